@@ -1,0 +1,40 @@
+"""labkit: a lab notebook for a small-batch maker of lip colour."""
+
+from typing import TYPE_CHECKING
+
+from labkit.lazy import load_when_asked
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+    from labkit.texture import HardnessModel, Region, TexturePanel, next_pour, open_trial, plan_pours, start_trial
+
+_HOMES = {
+    "TrialBook": "book",
+    "HardnessModel": "texture",
+    "Region": "texture",
+    "TexturePanel": "texture",
+    "next_pour": "texture",
+    "open_trial": "texture",
+    "plan_pours": "texture",
+    "start_trial": "texture",
+}
+
+__all__ = [
+    "HardnessModel",
+    "Region",
+    "TexturePanel",
+    "TrialBook",
+    "__version__",
+    "next_pour",
+    "open_trial",
+    "plan_pours",
+    "start_trial",
+]
+
+__getattr__ = load_when_asked(__name__, _HOMES)
+
+
+def __dir__() -> list[str]:
+    return __all__

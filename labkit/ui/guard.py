@@ -1,0 +1,54 @@
+"""Errors in a panel's callbacks: shown in the maker's words, with details, and logged."""
+
+import logging
+import traceback
+from types import TracebackType
+
+import ipywidgets
+
+from labkit.errors import LabError
+from labkit.ui.text import html
+
+_log = logging.getLogger("labkit")
+
+
+class Guard:
+    """A context in which nothing fails silently.
+
+    >>> guard = Guard()
+    >>> with guard:
+    ...     raise LabError("The scale's step is larger than the wax.")
+    >>> guard.errors
+    ["The scale's step is larger than the wax."]
+    """
+
+    def __init__(self) -> None:
+        self.errors: list[str] = []
+        self.box = ipywidgets.HTML()
+
+    def __enter__(self) -> "Guard":
+        self.box.value = ""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> bool:
+        if not isinstance(error, Exception):
+            return False
+        self.report(error)
+        return True
+
+    def report(self, error: Exception) -> None:
+        """Show and log an error without stopping the panel."""
+        if isinstance(error, LabError):
+            self.errors.append(str(error))
+            self.box.value = html('<p role="alert" class="labkit-alert">{}</p>', str(error))
+            return
+        details = "".join(traceback.format_exception(error))
+        _log.error(details)
+        self.errors.append(details.strip().splitlines()[-1])
+        self.box.value = html(
+            '<div role="alert" class="labkit-alert"><p>Something went wrong in the lab, not in what you typed. '
+            "What is saved is safe.</p><details><summary>Details</summary><pre>{}</pre></details></div>",
+            details,
+        )

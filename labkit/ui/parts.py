@@ -1,0 +1,64 @@
+"""Small parts of a panel: its style, headings, sentences, buttons, choices."""
+
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+import ipywidgets
+
+from labkit.ui.guard import Guard
+from labkit.ui.text import Html, html, joined
+
+
+def style() -> ipywidgets.HTML:
+    """Return the widget that styles a panel."""
+    return ipywidgets.HTML(f"<style>{Path(__file__).with_name('panel.css').read_text()}</style>")
+
+
+def sentences(said: Iterable[str], first: bool = True) -> Html:
+    """Return sentences as paragraphs, the first one large."""
+    large = ' class="labkit-first"'
+    return joined(
+        html(f"<p{large if first and index == 0 else ''}>{{}}</p>", each) for index, each in enumerate(said)
+    )
+
+
+def section(title: str, *children: ipywidgets.Widget) -> ipywidgets.VBox:
+    """Return widgets under a heading."""
+    return ipywidgets.VBox([ipywidgets.HTML(html("<h2>{}</h2>", title)), *children])
+
+
+def button(label: str, guard: Guard, pressed: Callable[[], None]) -> ipywidgets.Button:
+    """Return a button whose errors are shown by the guard."""
+    made = ipywidgets.Button(description=label, tooltip=label)
+
+    def call(_: ipywidgets.Button) -> None:
+        with guard:
+            pressed()
+
+    made.on_click(call)
+    return made
+
+
+class Choice(ipywidgets.Dropdown):
+    """A drop-down whose errors are shown by the guard; ``chosen`` hears what a person chose."""
+
+    def __init__(self, label: str, guard: Guard, chosen: Callable[[str], None]) -> None:
+        super().__init__(description=label, style={"description_width": "initial"}, layout={"width": "max-content"})
+        self._guard, self._chosen, self._offering = guard, chosen, False
+        self.observe(self._heard, "value")
+
+    def offer(self, options: Sequence[tuple[str, str]], value: str | None) -> None:
+        """Put options there, with one of them chosen, without hearing that as a person's choice."""
+        self._offering = True
+        self.options, self.value = options, value
+        self._offering = False
+
+    def _heard(self, change: dict[str, str | None]) -> None:
+        if change["new"] is not None and not self._offering:
+            with self._guard:
+                self._chosen(change["new"])
+
+
+def show(widget: ipywidgets.Widget, shown: bool) -> None:
+    """Show or hide a widget."""
+    widget.layout.display = None if shown else "none"

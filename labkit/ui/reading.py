@@ -1,0 +1,117 @@
+"""Reading forms: what is wrong is collected place by place, while the rest is read on."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from labkit.book.declared import Declared
+from labkit.book.record import Record, declarations
+from labkit.errors import LabError
+from labkit.quantities import read_number
+from labkit.ui.form import Field, FieldKind, FormFault, Values
+
+CLOCK_SLACK = timedelta(minutes=5)
+"""The clocks of a tablet and of the lab may differ by this."""
+
+
+class Faults:
+    """Collects what is wrong, place by place, while the rest is read on."""
+
+    def __init__(self) -> None:
+        self.found: dict[str, str] = {}
+
+    def read(self, path: str, reader: Callable[..., Any], *arguments: Any) -> Any:
+        """Return what the reader reads, or None and a fault at this place."""
+        try:
+            return reader(*arguments)
+        except LabError as error:
+            self.found[path] = str(error)
+            return None
+
+    def stop(self) -> None:
+        """Raise `FormFault` if anything was wrong."""
+        if self.found:
+            raise FormFault(self.found)
+
+
+def faults_of(reader: Callable[[Values], Any], values: Values) -> dict[str, str]:
+    """Return the faults that reading would raise, none where it reads well."""
+    try:
+        reader(values)
+    except FormFault as fault:
+        return fault.faults
+    return {}
+
+
+def only(values: Values, group: str) -> dict[str, str]:
+    """Return what stands in a group of single lines."""
+    return (values.get(group) or [{}])[0]
+
+
+def whole_number(text: str, what: str, low: int, high: int) -> int:
+    """Read a whole number between two others, or raise `LabError`."""
+    number = read_number(text, what)
+    if number != int(number) or not low <= number <= high:
+        raise LabError(f"{what}: {number:g} cannot be. Type a whole number from {low} to {high}.")
+    return int(number)
+
+
+def declared_field(
+    record: type[Record], name: str, kind: FieldKind, saved: Record | None = None, hint: str = ""
+) -> Field:
+    """Return the form's field for a field of a record, with the value of a saved one."""
+    declared = declarations(record)[name]
+    value = getattr(saved, name) if saved else declared.default
+    return Field(
+        name, declared.label, kind, declared.unit, hint or declared.hint, choices=declared.choices, start=_text(value)
+    )  # fmt: skip
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, datetime):
+        return value.astimezone().strftime("%Y-%m-%dT%H:%M")
+    if isinstance(value, int | float):
+        return f"{value:g}" if value else ""
+    return "" if value is None else str(value)
+
+
+def read_fields(
+    record: type[Record], values: Values, groups: Sequence[str], pressed_at: str, faults: Faults
+) -> dict[str, Any]:
+    """Return the fields of a record that stand in groups of single lines, read as they were declared.
+
+    An empty time is that of the press; an empty number is left out.
+    """
+    declared, read = declarations(record), {}
+    typed = [(group, name, text) for group in groups for name, text in only(values, group).items()]
+    for group, name, text in typed:
+        if name in declared and (text.strip() or declared[name].type not in (int, float)):
+            read[name] = faults.read(f"{group}//{name}", _read, text.strip(), declared[name], pressed_at)
+    return read
+
+
+def _read(text: str, about: Declared, pressed_at: str) -> Any:
+    if about.type is datetime:
+        return _read_time(text, pressed_at)
+    return _read_declared(text, about) if about.type in (int, float) else text
+
+
+def _read_declared(text: str, about: Declared) -> float | int:
+    number = read_number(text, about.label, about.unit)
+    low, high = about.limits.get("ge", -float("inf")), about.limits.get("le", float("inf"))
+    if not low <= number <= high:
+        unit = f" {about.unit}" if about.unit else ""
+        raise LabError(f"{about.label}: {number:g}{unit} cannot be; it is between {low:g} and {high:g}{unit}.")
+    if about.type is int and number != int(number):
+        raise LabError(f"{about.label}: {number:g} is no whole number.")
+    return int(number) if about.type is int else number
+
+
+def _read_time(text: str, pressed_at: str) -> datetime:
+    try:
+        when = datetime.fromisoformat(text or pressed_at).astimezone()
+    except ValueError:
+        raise LabError(f"“{text}” is no time. Choose a day and an hour.") from None
+    if text and when > datetime.now().astimezone() + CLOCK_SLACK:
+        raise LabError(f"{when:%A %d %B, %H:%M} is still to come. Choose an earlier time.")
+    return when
