@@ -1,0 +1,52 @@
+"""Hardness against composition: ask, plan, pour, feel, see the map, pour next."""
+
+from typing import TYPE_CHECKING
+
+from labkit.lazy import load_when_asked
+
+if TYPE_CHECKING:
+    from labkit.texture.demo import open_trial
+    from labkit.texture.hardness import HardnessModel
+    from labkit.texture.next_pour import next_pour
+    from labkit.texture.panel import TexturePanel
+    from labkit.texture.plan import plan_pours
+    from labkit.texture.region import Region
+    from labkit.texture.begin import start_trial
+    from labkit.texture.story import map_figure, summary, tell, words_figure
+    from labkit.texture.trial import TextureTrial
+
+_HOMES = {
+    "HardnessModel": "hardness",
+    "Region": "region",
+    "TexturePanel": "panel",
+    "TextureTrial": "trial",
+    "next_pour": "next_pour",
+    "map_figure": "story",
+    "open_trial": "demo",
+    "plan_pours": "plan",
+    "start_trial": "begin",
+    "summary": "story",
+    "tell": "story",
+    "words_figure": "story",
+}
+
+__all__ = [
+    "HardnessModel",
+    "Region",
+    "TexturePanel",
+    "TextureTrial",
+    "map_figure",
+    "next_pour",
+    "open_trial",
+    "plan_pours",
+    "start_trial",
+    "summary",
+    "tell",
+    "words_figure",
+]
+
+__getattr__ = load_when_asked(__name__, _HOMES)
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -1,0 +1,70 @@
+"""Beginning a trial in a book, and changing what it asks."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from labkit.errors import LabError
+from labkit.texture.record import Question
+from labkit.texture.trial import TextureTrial, region_of, trial_names
+from labkit.texture.usual import make_question
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+
+
+def start_trial(book: "TrialBook", usual: Mapping[str, float], name: str = "", **question: Any) -> TextureTrial:
+    """Start a trial from a usual recipe in grams; further arguments as in `make_question`.
+
+    Raises
+    ------
+    LabError
+        Where the recipe, a bound or a word cannot be, or the name is taken.
+    """
+    return ask(book, make_question(usual, **question), name)
+
+
+def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> TextureTrial:
+    """Write a trial's question and its first three pours: the usual, the usual again, one change."""
+    region_of(question)
+    name = name or free_name(book, question)
+    if name in trial_names(book):
+        raise LabError(f"There is a trial “{name}” in this book already. Give this one another name.")
+    book.append("texture.question", question, trial=name, id=id)
+    trial = TextureTrial(book, name)
+    return trial.put_on_card(trial.first_pours())
+
+
+def change_question(trial: TextureTrial, question: Question, id: str | None = None) -> TextureTrial:
+    """Write a changed question: other bounds, rules, wanted word, batch or scale.
+
+    Raises
+    ------
+    LabError
+        Where the change would make the trial's notes or pours mean something else.
+    """
+    region_of(question)
+    if trial.casts and [(each.name, each.part) for each in question.usual] != [
+        (each.name, each.part) for each in trial.question.usual
+    ]:
+        raise LabError(
+            "This trial has pours of its ingredients, and its map is about those alone. "
+            "Put them back, and start another trial for the others."
+        )
+    if len(trial.notes()) and question.ladder != trial.question.ladder:
+        raise LabError(
+            f"This trial has notes in these words: {', '.join(trial.question.ladder)}. "
+            "Put them back, and start another trial for other words."
+        )
+    row = trial.book.rows("texture.question", trial.name)[-1]
+    (trial.book.settle if row.forked else trial.book.correct)(row.entry, question, id=id)
+    return TextureTrial(trial.book, trial.name)
+
+
+def free_name(book: "TrialBook", question: Question) -> str:
+    """Return a name for a trial that the book does not have yet."""
+    plain = question.complaint if question.complaint.startswith("too ") else "texture"
+    name = f"{question.parts[-1]} trial, {plain}" if plain == "texture" else f"My usual is {plain}"
+    taken, number = set(trial_names(book)), 1
+    while (tried := name if number == 1 else f"{name} ({number})") in taken:
+        number += 1
+    return tried

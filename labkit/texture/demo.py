@@ -1,0 +1,38 @@
+"""The invented trial that shows what a map looks like; it never feeds a maker's own fit."""
+
+import atexit
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from labkit.texture.trial import TextureTrial, trial_names
+
+
+@cache
+def example_trial() -> TextureTrial:
+    """Return the demo trial, read from the shipped lines into a book of its own."""
+    from labkit.assets import assets
+    from labkit.book import TrialBook, take_in_lines
+
+    home = TemporaryDirectory(prefix="labkit-example-", ignore_cleanup_errors=True)
+    book = TrialBook(Path(home.name) / "example.db")
+    atexit.register(home.cleanup)
+    atexit.register(book.close)
+    for lines in assets().demo:
+        take_in_lines(book, lines)
+    return TextureTrial(book)
+
+
+def open_trial(name: str | None = None) -> TextureTrial:
+    """Return a trial of this lab's book, by default the newest.
+
+    Where the book has none yet, the invented example is returned and said to be
+    that. Raises `LabError` where there is no trial of this name.
+    """
+    from labkit.book import book_here
+
+    book = book_here()
+    if name is None and not trial_names(book):
+        print("Your book has no texture trial yet. What follows is the invented example.")
+        return example_trial()
+    return TextureTrial(book, name)

@@ -1,0 +1,118 @@
+"""The forms of a pour and of a note."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from labkit.quantities import read_number, show_grams
+from labkit.texture.record import Note, Pour, Question
+from labkit.ui.form import Field, Group, Values
+from labkit.ui.reading import Faults, declared_field, only, read_fields
+
+NO_PRESS = "2000-01-01T00:00+00:00"
+"""Stands for the time of a press that has not been made yet."""
+
+
+def pour_groups(question: Question, planned: Mapping[str, float], saved: Pour | None = None) -> list[Group]:
+    """Return what is asked when a pour is logged: planned grams filled in."""
+    names = tuple(each.name for each in question.usual)
+    weighed = saved.weighed_g if saved else planned
+    starts = tuple(
+        {
+            "_row": name,
+            "planned": show_grams(planned.get(name, 0.0), question.step_g),
+            "grams": show_grams(weighed.get(name, 0.0), question.step_g),
+        }
+        for name in names
+    )
+    table = Group(
+        "weighed", (Field("planned", "Planned, g", "show"), Field("grams", "Weighed", "number", "g")),
+        rows=names, starts=starts, row_label="Ingredient",
+    )  # fmt: skip
+    first = (declared_field(Pour, "poured_at", "when", saved), declared_field(Pour, "sticks", "number", saved, "How many were poured."),
+             declared_field(Pour, "pots", "number", saved))  # fmt: skip
+    rest = (
+        declared_field(Pour, "hottest_c", "number", saved),
+        declared_field(Pour, "hot_min", "number", saved),
+        declared_field(Pour, "pour_c", "number", saved),
+        declared_field(Pour, "set_where", "choice", saved),
+        declared_field(Pour, "mould", "text", saved),
+        declared_field(Pour, "lots", "text", saved, "Which lot of which ingredient."),
+        declared_field(Pour, "photo", "photo", saved),
+        declared_field(Pour, "remark", "long", saved, "Anything that a later you should know."),
+    )
+    return [table, Group("pour", first), Group("pour_more", rest, more=True)]
+
+
+def read_pour(values: Values, pressed_at: str) -> dict[str, Any]:
+    """Return the fields of a `Pour` but its number.
+
+    Raises
+    ------
+    FormFault
+        With a message at each place that is wrong.
+    """
+    faults = Faults()
+    weighed = _read_weighed(values, faults)
+    fields = read_fields(Pour, values, ("pour", "pour_more"), pressed_at, faults)
+    faults.stop()
+    return {"weighed_g": weighed, **fields}
+
+
+def check_pour(values: Values) -> dict[str, str]:
+    """Return what is wrong with what was typed so far."""
+    faults = Faults()
+    _read_weighed(values, faults)
+    read_fields(Pour, values, ("pour", "pour_more"), NO_PRESS, faults)
+    return faults.found
+
+
+def _read_weighed(values: Values, faults: Faults) -> dict[str, float]:
+    weighed = {}
+    for row in values.get("weighed", []):
+        path, text = f"weighed/{row['_row']}/grams", row.get("grams", "").strip()
+        grams = faults.read(path, read_number, text, row["_row"], "g") if text else 0.0
+        if grams is not None and grams < 0:
+            faults.found[path] = f"{row['_row']}: {grams:g} g is less than nothing."
+        weighed[row["_row"]] = grams
+    return weighed
+
+
+def note_groups(question: Question, pours: Sequence[int], saved: Note | None = None, number: int | None = None) -> list[Group]:
+    """Return what is asked when a stick is felt: which pour, which word."""
+    numbers = tuple(str(each) for each in pours)
+    chosen = str(number or pours[-1])
+    felt = (
+        Field("number", "Which pour?", "choice", choices=numbers, start=chosen, big=len(numbers) <= 8),
+        Field("word", "How hard is it?", "choice", choices=question.ladder, big=True, start=saved.word if saved else ""),
+        declared_field(Note, "felt_at", "when", saved),
+    )
+    rest = (
+        declared_field(Note, "form", "choice", saved),
+        declared_field(Note, "piece", "choice", saved, "A spot that was felt is spoiled: take another piece each time."),
+        declared_field(Note, "room_c", "number", saved),
+        declared_field(Note, "remark", "long", saved, "Glide, drag, grain, sweat: whatever you noticed."),
+    )
+    return [Group("note", felt), Group("note_more", rest, more=True)]
+
+
+def read_note(values: Values, pressed_at: str) -> tuple[int, dict[str, Any]]:
+    """Return the pour's number, and the fields of a `Note` but its pour.
+
+    Raises
+    ------
+    FormFault
+        With a message at each place that is wrong.
+    """
+    faults = Faults()
+    fields = read_fields(Note, values, ("note", "note_more"), pressed_at, faults)
+    if not fields.get("word"):
+        faults.found["note//word"] = "Choose the word that fits."
+    faults.stop()
+    return int(only(values, "note")["number"]), fields
+
+
+def check_note(values: Values) -> dict[str, str]:
+    """Return what is wrong with what was typed so far."""
+    faults = Faults()
+    read_fields(Note, values, ("note", "note_more"), NO_PRESS, faults)
+    return faults.found

@@ -1,0 +1,307 @@
+"""The panel of a texture trial."""
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+import ipywidgets
+
+from labkit.errors import LabError
+from labkit.texture import log_forms, next_forms, question_form, views, wording
+from labkit.texture.record import Note
+from labkit.texture.begin import ask, change_question
+from labkit.texture.trial import TextureTrial, now, trial_names
+from labkit.ui.card import Card
+from labkit.ui.form import Form, Press, Saved, Values
+from labkit.ui.guard import Guard
+from labkit.ui.reading import Faults
+from labkit.ui.parts import Choice, button, section, sentences, show, style
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+
+NEW_TRIAL = "new"
+NOTHING = "nothing"
+EXAMPLE = (
+    "Answer three questions, and the lab makes your first weigh card.",
+    "This is what you will get after a few pours: a map of where to find the hardness that you want.",
+)
+PLAN = (
+    "If you would rather pour several at once: the lab chooses the pours that teach most about the whole map, "
+    "around those that you have."
+)
+
+ALL_POURED = "Every pour on the card is poured and saved."
+
+
+class TexturePanel(ipywidgets.VBox):
+    """Ask, weigh, pour, feel, see the map, get the next pour: on a trial book that loses nothing.
+
+    Parameters
+    ----------
+    book
+        The trial book; by default the one of this lab.
+    trial
+        Name of the trial to open; by default the newest.
+
+    Attributes
+    ----------
+    trial : the open trial, or None where a new one is being asked
+    errors : what went wrong so far, in words, for a check that nothing did
+    """
+
+    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
+        super().__init__()
+        self.guard = Guard()
+        self.trial: TextureTrial | None = None
+        self.add_class("labkit-panel")
+        self.children = [style(), self.guard.box]
+        with self.guard:
+            self.book = book if book is not None else _book_here()
+            self._make_forms()
+            self._make_places()
+            names = trial_names(self.book)
+            self.open_trial(trial or (names[0] if names else None))
+
+    @property
+    def errors(self) -> list[str]:
+        """What went wrong so far, in words."""
+        return self.guard.errors
+
+    # ------------------------------------------------------------ what it is made of
+
+    def _make_forms(self) -> None:
+        self.question_form = self._form("question", self._asked, self._check_question, "Make my weigh card")
+        self.pour_form = self._form("pour", self._poured, log_forms.check_pour, "Poured: save it")
+        self.note_form = self._form("note", self._felt, log_forms.check_note, "Save this word")
+        self.next_form = self._form("next", self._next, next_forms.check_next, "Put it on the weigh card")
+        self.plan_form = self._form("plan", self._planned, next_forms.check_plan, "Plan these pours")
+
+    def _form(
+        self,
+        name: str,
+        on_press: Callable[[Press], Saved],
+        check: Callable[[Values], Mapping[str, str]],
+        label: str,
+    ) -> Form:
+        desk = f"{self.book.maker}/texture/{name}"
+        return Form(desk, self.guard, self.book, on_press, check, self.book.add_photo, press_label=label)
+
+    def _make_places(self) -> None:
+        self.trials = Choice("Trial", self.guard, self._chosen)
+        self.change = button("Change the question", self.guard, lambda: show(self.places["question"], True))
+        self.which = Choice("Pour", self.guard, self._ask_pour)
+        self.mend = Choice("Mend what was saved", self.guard, self._ask_mend)
+        self.withdraw = button("Take it back", self.guard, self._take_back)
+        self.all_poured, self.standing, self.example, self.map, self.words, self.logged, self.advice = (ipywidgets.HTML() for _ in range(7))
+        self.card = Card()
+        self.places: dict[str, ipywidgets.Widget] = {
+            "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
+            "standing": self.standing,
+            "example": self.example,
+            "question": section("Your question", self.question_form),
+            "card": section("Weigh", self.card),
+            "pour": section("Pour", ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.pour_form),
+            "note": section("Feel", self.note_form),
+            "map": section("Map", self.map),
+            "next": section("Pour next", self.advice, self.next_form),
+            "words": section("As they set", self.words),
+            "plan": section("Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form),
+            "log": section("Your book", self.logged, ipywidgets.HBox([self.mend, self.withdraw])),
+        }
+        self.children = [*self.children, *self.places.values()]
+
+    # ------------------------------------------------------------ showing
+
+    def open_trial(self, name: str | None) -> None:
+        """Open a trial by its name, or the blank question of a new one."""
+        self.show_forms(name)
+        self.show_pictures()
+
+    def show_forms(self, name: str | None) -> None:
+        """Read a trial and show its forms, which takes no time that a hand would notice."""
+        self.trial = TextureTrial(self.book, name) if name else None
+        self._show_bar()
+        self._ask_question()
+        if self.trial is not None:
+            self._ask_trial(self.trial)
+        self._show_places()
+
+    def show_pictures(self) -> None:
+        """Show what follows from the trial's notes: sentences, maps, advice."""
+        if self.trial is None:
+            self._show_example()
+        else:
+            self._show_trial(self.trial)
+
+    def _saved(self, say: str, name: str) -> Saved:
+        """Answer a press that is on disk: its forms are shown anew first, so that the next press means what it shows."""
+        with self.guard:
+            self.show_forms(name)
+        return Saved(say, self.show_pictures)
+
+    def _show_bar(self) -> None:
+        names = trial_names(self.book)
+        options = [*((name, name) for name in names), ("Start another trial", NEW_TRIAL)]
+        self.trials.offer(options, self.trial.name if self.trial else NEW_TRIAL)
+        show(self.places["bar"], bool(names))
+        show(self.change, self.trial is not None)
+
+    def _show_places(self) -> None:
+        trial = self.trial
+        open_, poured = trial is not None, trial is not None and bool(trial.casts)
+        felt = poured and not trial.readings().empty
+        mapped = felt and trial.has_map
+        shown = {
+            "question": not open_, "card": open_, "pour": open_, "note": poured, "map": mapped, "example": not open_,
+            "next": felt, "words": felt, "plan": poured, "log": poured,
+        }  # fmt: skip
+        for place, each in shown.items():
+            show(self.places[place], each)
+
+    def _show_example(self) -> None:
+        from labkit.texture.demo import example_trial
+
+        example = example_trial()
+        self.standing.value = sentences(EXAMPLE)
+        self.example.value = views.example_picture(example)
+
+    def _ask_trial(self, trial: TextureTrial) -> None:
+        self.card.html = views.card(trial.question, trial.waiting)
+        self._offer_pours(trial)
+        if trial.casts:
+            numbers = [cast.pour.number for cast in trial.casts]
+            self.note_form.ask(log_forms.note_groups(trial.question, numbers), trial.name, press_label="Save this word")
+            self.plan_form.ask(next_forms.plan_groups(), trial.name)
+            self.next_form.ask(next_forms.next_groups(), trial.name)
+            self._offer_mending(trial)
+
+    def _show_trial(self, trial: TextureTrial) -> None:
+        self.standing.value = views.standing(trial, now())
+        self.logged.value = views.log(trial) if trial.casts else ""
+        if trial.model is None:
+            return
+        suggestion = trial.next_pour()
+        self.advice.value = sentences(wording.suggestion_words(trial, suggestion))
+        self.words.value = views.words_picture(trial)
+        if trial.has_map:
+            self.map.value = views.map_picture(trial, suggestion)
+
+    # ------------------------------------------------------------ the question
+
+    def _ask_question(self) -> None:
+        saved = self.trial.question if self.trial else None
+        parts = question_form.parts_of(saved.usual) if saved else ((), {}, 0.0)
+        label = "Save the changed question" if saved else "Make my weigh card"
+        key = self.trial.name if self.trial else NEW_TRIAL
+        self._parts = parts[0]
+        self.question_form.ask(question_form.question_groups(*parts, saved=saved), key, press_label=label)
+
+    def _check_question(self, values: Values) -> Mapping[str, str]:
+        parts = question_form.parts_of(question_form.read_usual(values, Faults()))
+        if parts[0] != self._parts:
+            self._parts = parts[0]
+            saved = self.trial.question if self.trial else None
+            self.question_form.ask(question_form.question_groups(*parts, saved=saved), self.question_form.key)
+        return question_form.check_question(values)
+
+    def _asked(self, press: Press) -> Saved:
+        question, name = question_form.read_question(press.values)
+        if press.key == NEW_TRIAL:
+            trial = ask(self.book, question, name, press.id)
+            return self._saved(f"Saved. Your first weigh card is below: “{trial.name}”.", trial.name)
+        change_question(TextureTrial(self.book, press.key), question, press.id)
+        return self._saved("Saved: the question is changed.", press.key)
+
+    def _chosen(self, name: str) -> None:
+        self.open_trial(None if name == NEW_TRIAL else name)
+
+    # ------------------------------------------------------------ pours and notes
+
+    def _offer_pours(self, trial: TextureTrial) -> None:
+        waiting = [(f"{pour.number}: {pour.why}"[:60], str(pour.number)) for pour in trial.waiting]
+        self.which.offer(waiting, waiting[0][1] if waiting else None)
+        self.all_poured.value = "" if waiting else sentences([ALL_POURED], first=False)
+        show(self.pour_form, bool(waiting))
+        show(self.which, bool(waiting))
+        if waiting:
+            self._ask_pour(waiting[0][1])
+
+    def _ask_pour(self, number: str) -> None:
+        assert self.trial is not None
+        planned = {pour.number: pour.grams for pour in self.trial.planned}
+        groups = log_forms.pour_groups(self.trial.question, planned[int(number)])
+        self.pour_form.ask(groups, f"{self.trial.name}/{number}", press_label="Poured: save it")
+
+    def _poured(self, press: Press) -> Saved:
+        name, _, about = press.key.rpartition("/")
+        trial, read = TextureTrial(self.book, name), log_forms.read_pour(press.values, press.at)
+        if about.isdigit():
+            trial.log_pour(int(about), id=press.id, **read)
+            return self._saved(f"Saved: pour {about} is in your book.", name)
+        trial.mend_pour(about, id=press.id, **read)
+        return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
+
+    def _felt(self, press: Press) -> Saved:
+        name, _, about = press.key.partition("/note ")
+        trial = TextureTrial(self.book, name)
+        number, read = log_forms.read_note(press.values, press.at)
+        if about:
+            trial.mend_note(about, number, id=press.id, **read)
+            return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
+        trial.log_note(number, id=press.id, **read)
+        return self._saved(f"Saved: pour {number} is “{read['word']}”.", name)
+
+    # ------------------------------------------------------------ what to pour next
+
+    def _next(self, press: Press) -> Saved:
+        trial = TextureTrial(self.book, press.key)
+        pours = trial.next_on_card(trial.next_pour(next_forms.read_next(press.values)))
+        trial.put_on_card(pours, press.id)
+        return self._saved(f"On the weigh card: pour {pours[0].number}.", trial.name)
+
+    def _planned(self, press: Press) -> Saved:
+        trial = TextureTrial(self.book, press.key)
+        pours = trial.plan(*next_forms.read_plan(press.values))
+        trial.put_on_card(pours, press.id)
+        return self._saved(f"On the weigh card: {len(pours)} pours, {pours[0].why}.", trial.name)
+
+    # ------------------------------------------------------------ mending
+
+    def _offer_mending(self, trial: TextureTrial) -> None:
+        pours = [(f"pour {cast.pour.number}", f"pour {cast.entry}") for cast in trial.casts]
+        notes = [
+            (f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}", f"note {note['entry']}")
+            for _, note in trial.notes().iterrows()
+        ]
+        self.mend.offer([("choose…", NOTHING), *pours, *notes], NOTHING)
+        self._mending = NOTHING
+        show(self.withdraw, False)
+
+    def _ask_mend(self, which: str) -> None:
+        assert self.trial is not None
+        trial, self._mending = self.trial, which
+        show(self.withdraw, which != NOTHING)
+        kind, _, entry = which.partition(" ")
+        if kind == "pour":
+            pour = next(cast.pour for cast in trial.casts if cast.entry == entry)
+            groups = log_forms.pour_groups(trial.question, pour.weighed_g, pour)
+            show(self.pour_form, True)
+            self.pour_form.ask(groups, f"{trial.name}/{entry}", press_label=f"Save the mended pour {pour.number}")
+        elif kind == "note":
+            note = next(Note.of(row.head.payload) for row in self.book.rows("texture.note", trial.name) if row.entry == entry)
+            numbers = [cast.pour.number for cast in trial.casts]
+            number = next(cast.pour.number for cast in trial.casts if cast.entry == note.pour)
+            groups = log_forms.note_groups(trial.question, numbers, note, number)
+            self.note_form.ask(groups, f"{trial.name}/note {entry}", press_label="Save the mended word")
+
+    def _take_back(self) -> None:
+        if self._mending == NOTHING:
+            raise LabError("Choose first what is to be taken back.")
+        self.book.withdraw(self._mending.partition(" ")[2], "taken back on the panel")
+        self.open_trial(self.trial.name if self.trial else None)
+
+
+def _book_here() -> "TrialBook":
+    from labkit.book import book_here
+
+    return book_here()

@@ -1,0 +1,93 @@
+"""Shares of the base to grams of each ingredient on the maker's scale, and back."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from labkit.errors import LabError, did_you_mean
+from labkit.texture.record import HELD, Question
+
+
+def apportion(total: int, weights: Mapping[str, float]) -> dict[str, int]:
+    """Split a whole number of steps by weight, the largest remainders rounded up.
+
+    >>> apportion(10, {"shea": 2.0, "cocoa": 1.0})
+    {'shea': 7, 'cocoa': 3}
+    """
+    whole = sum(weights.values())
+    exact = {name: total * weight / whole for name, weight in weights.items()}
+    floors = {name: int(each + 1e-9) for name, each in exact.items()}
+    by_remainder = sorted(exact, key=lambda name: floors[name] - exact[name])
+    for name in by_remainder[: total - sum(floors.values())]:
+        floors[name] += 1
+    return floors
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """What a question's shares are in the pan."""
+
+    question: Question
+
+    @property
+    def base_g(self) -> float:
+        """Mass of the varied parts in one pour, in g, a whole number of the scale's steps."""
+        step = self.question.step_g
+        return round(round(self.question.batch_g * (1 - self.question.held_fraction) / step) * step, 6)
+
+    def grams(self, shares: Mapping[str, float]) -> dict[str, float]:
+        """Return grams of each ingredient for shares of the base, on the scale's step."""
+        step, question = self.question.step_g, self.question
+        steps = apportion(round(self.base_g / step), {part: shares[part] for part in question.parts})
+        weighed: dict[str, int] = {}
+        for part in question.parts:
+            inner = {each.name: each.grams for each in question.usual if each.part == part}
+            weighed |= apportion(steps[part], inner)
+        scale = question.batch_g / question.usual_g / step
+        weighed |= {each.name: round(each.grams * scale) for each in question.usual if each.part == HELD}
+        return {each.name: round(weighed[each.name] * step, 6) for each in question.usual}
+
+    def check(self, grams: Mapping[str, float]) -> None:
+        """Raise `LabError` where an ingredient is not of this trial, or nothing that is varied was weighed."""
+        names = [each.name for each in self.question.usual]
+        for name in grams:
+            if name not in names:
+                raise LabError(
+                    f"“{name}” is not in this trial, and its map says nothing about it. {did_you_mean(name, names)} "
+                    "For another ingredient start another trial."
+                )
+        if not self._part_grams(grams, held=False):
+            raise LabError("Nothing that this trial varies was weighed.")
+
+    def _part_grams(self, grams: Mapping[str, float], held: bool = True) -> dict[str, float]:
+        parts = [*self.question.parts, HELD] if held else list(self.question.parts)
+        summed = {part: 0.0 for part in parts}
+        for each in self.question.usual:
+            if each.part in summed:
+                summed[each.part] += grams.get(each.name, 0.0)
+        return summed if sum(summed.values()) > 0 else {}
+
+    def shares(self, grams: Mapping[str, float]) -> dict[str, float]:
+        """Return the share of each varied part in the base, summing to 1."""
+        parts = self._part_grams(grams, held=False)
+        total = sum(parts.values())
+        return {part: each / total for part, each in parts.items()}
+
+    def fractions(self, grams: Mapping[str, float]) -> dict[str, float]:
+        """Return the mass fraction of each part and of what is held constant in the finished product."""
+        parts = self._part_grams(grams)
+        total = sum(parts.values())
+        return {part: each / total for part, each in parts.items()}
+
+    def what(self, part: str) -> str:
+        """Return the ingredients of a part in words, with their ratio where there are several."""
+        inner = [each for each in self.question.usual if each.part == part]
+        if len(inner) == 1:
+            return inner[0].name
+        least = min(each.grams for each in inner)
+        ratio = " to ".join(f"{each.grams / least:.2g}" for each in inner)
+        return f"{' and '.join(each.name for each in inner)} ({ratio})"
+
+    def held_words(self) -> str:
+        """Return what is held constant, as % of the finished product."""
+        held = [each for each in self.question.usual if each.part == HELD]
+        return ", ".join(f"{100 * each.grams / self.question.usual_g:.1f} % {each.name}" for each in held)

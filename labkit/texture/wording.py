@@ -1,0 +1,136 @@
+"""What a texture trial says, in sentences."""
+
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from labkit.quantities import in_ten
+from labkit.texture.record import HELD
+
+if TYPE_CHECKING:
+    from labkit.texture.trial import Cast, TextureTrial
+
+MAP_FROM_POURS = 4
+"""Fewer felt pours than this make no map of one's own."""
+
+FAIR_AFTER_H = 48.0
+"""A stick is judged a day or two after the pour (common practice, no source)."""
+
+LOAD_DRIFT = 0.02
+"""A held fraction this far from the trial's is said beside the map (a judgement, no source)."""
+
+
+def day_part(when: datetime) -> str:
+    """Return a time as a maker says it.
+
+    >>> day_part(datetime(2026, 3, 5, 19, 20))
+    'Thursday evening'
+    """
+    parts = ((5, "night"), (12, "morning"), (18, "afternoon"), (22, "evening"), (24, "night"))
+    return f"{when:%A} {next(word for hour, word in parts if when.hour < hour)}"
+
+
+def composition(trial: "TextureTrial", shares: dict[str, float]) -> str:
+    """Return a composition: % of the finished product first, shares of the base second."""
+    product = 1 - trial.question.held_fraction
+    first = ", ".join(f"{100 * product * shares[part]:.0f} % {part}" for part in trial.question.parts)
+    held = f", {100 * (1 - product):.0f} % {HELD}" if product < 1 else ""
+    second = " : ".join(f"{100 * shares[part]:.0f}" for part in trial.question.parts)
+    return f"{first}{held} ({' : '.join(trial.question.parts)} = {second} in the base)"
+
+
+def standing(trial: "TextureTrial", now: datetime) -> list[str]:
+    """Return where a trial stands, the most important sentence first."""
+    if not trial.casts:
+        return [
+            f"Weigh and pour: {_count(len(trial.waiting), 'pour')} on the card below.",
+            "The usual stands there twice on purpose: the two show how much your pours differ by themselves.",
+        ]
+    unset = [cast for cast in trial.casts if age_h(cast, now) < FAIR_AFTER_H]
+    said = [not_yet(trial, cast) for cast in unset[-3:]]
+    if trial.has_map:
+        return [best(trial), *said]
+    felt = trial.readings()["cast"].nunique()
+    return [*said, f"{_count(felt, 'pour').capitalize()} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."]
+
+
+def best(trial: "TextureTrial") -> str:
+    """Return what is most likely right as things stand, with its chance and what that rests on."""
+    row = trial.next_pour(explore=False).iloc[0]
+    shares = {part: float(row[part]) for part in trial.question.parts}
+    readings = trial.readings()
+    rests = f"{_count(len(readings), 'note')} on {_count(readings['cast'].nunique(), 'pour')}"
+    return (
+        f"Most likely “{trial.question.wanted}” as things stand: {composition(trial, shares)}. "
+        f"Chance that a pour of it is: {in_ten(row['chance'])}, resting on {rests}."
+    )
+
+
+def not_yet(trial: "TextureTrial", cast: "Cast") -> str:
+    """Return when a fresh pour is fair to judge, and the chance that it is right then."""
+    by = day_part((cast.pour.poured_at + timedelta(hours=FAIR_AFTER_H)).astimezone())
+    number = cast.pour.number
+    chance = trial.chance_when_set(number)
+    if chance is None:
+        return f"Don't judge pour {number} before {by}: a stick goes on setting for a day or two."
+    return f"Don't judge pour {number} yet: {in_ten(chance)} “{trial.question.wanted}” by {by}."
+
+
+def age_h(cast: "Cast", now: datetime) -> float:
+    """Return hours since a pour."""
+    return (now - cast.pour.poured_at).total_seconds() / 3600
+
+
+def suggestion_words(trial: "TextureTrial", suggestion: pd.DataFrame) -> list[str]:
+    """Return each suggested pour as a sentence: why, the composition, its chance."""
+    said = []
+    for _, row in suggestion.iterrows():
+        shares = {part: float(row[part]) for part in trial.question.parts}
+        said.append(f"{row['why'][:1].upper()}{row['why'][1:]}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”.")
+    return said
+
+
+def about(trial: "TextureTrial") -> str:
+    """Return what a map is about, and so what it says nothing about."""
+    groups = [f"{part} is {trial.weighing.what(part)}" for part in trial.question.parts]
+    held = trial.weighing.held_words()
+    return f"This map is for these alone: {'; '.join(groups)}{f'; with {held}' if held else ''}."
+
+
+def remarks(trial: "TextureTrial") -> list[str]:
+    """Return what should be known beside the map."""
+    return [*_drifts(trial), *_forms(trial), *_forks(trial), *_clocks(trial)]
+
+
+def _drifts(trial: "TextureTrial") -> list[str]:
+    usual = trial.question.held_fraction
+    held = {cast.pour.number: trial.weighing.fractions(cast.pour.weighed_g)[HELD] for cast in trial.casts}
+    return [
+        f"Pour {number} holds {100 * each:.0f} % pigment and other constants, and this map is for "
+        f"{100 * usual:.0f} %. More powder stiffens: read it with care."
+        for number, each in held.items()
+        if abs(each - usual) > LOAD_DRIFT
+    ]
+
+
+def _forms(trial: "TextureTrial") -> list[str]:
+    if trial.notes()["form"].nunique() < 2:
+        return []
+    return [f"Only {trial.form}s count here: the words for sticks and pots are not mixed."]
+
+
+def _forks(trial: "TextureTrial") -> list[str]:
+    forked = sorted({cast.pour.number for cast in trial.casts if cast.forked})
+    return [f"Pour {number} was corrected in two ways. Mend it once more to say which holds." for number in forked]
+
+
+def _clocks(trial: "TextureTrial") -> list[str]:
+    early = trial.notes().query("hours < 0")["pour"]
+    return [f"A note on pour {number} lies before its pour and does not count. Mend one of the times." for number in early]
+
+
+def _count(number: int, thing: str) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six")
+    shown = words[number] if number < len(words) else str(number)
+    return f"{shown} {thing}{'' if number == 1 else 's'}"

@@ -1,0 +1,183 @@
+"""A texture trial goes round once, in a real browser: asked, weighed, poured, felt, mapped, poured next."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from labkit.book import TrialBook
+from labkit.texture.trial import TextureTrial, trial_names
+
+NOTEBOOK = "texture-trial.ipynb"
+RECIPE = (("shea butter", "12"), ("castor oil", "20"), ("beeswax", "6,5"), ("red iron oxide", "3"))
+WORDS = ("soft", "soft", "just right", "firm")
+
+
+def book_of(lab) -> TrialBook:
+    return TrialBook(lab.folder / "lab-book.db")
+
+
+def trial_of(lab) -> TextureTrial:
+    with book_of(lab) as book:
+        trial = TextureTrial(book)
+        return trial, trial.pours(), trial.notes()
+
+
+def form(panel, label):
+    """The form whose button says this."""
+    return panel.locator(".labkit-form").filter(has=panel.page.get_by_role("button", name=label, exact=True))
+
+
+def press(panel, label, said):
+    panel.get_by_role("button", name=label, exact=True).click()
+    expect(panel.get_by_role("status").filter(has_text=said).first).to_be_visible(timeout=20_000)
+
+
+def ask(panel):
+    fill_question(panel)
+    panel.get_by_role("button", name="Make my weigh card", exact=True).click()
+    expect(panel.get_by_role("table", name="Weigh card")).to_be_visible(timeout=20_000)
+
+
+def fill_question(panel):
+    for row, (name, grams) in enumerate(RECIPE, 1):
+        panel.get_by_label(f"Ingredient, {row}", exact=True).fill(name)
+        panel.get_by_label(f"Grams, {row}", exact=True).fill(grams)
+    panel.get_by_label("too soft", exact=True).check()
+
+
+def pour_and_feel(panel, number, word):
+    panel.get_by_role("button", name="Poured: save it", exact=True).click()
+    expect(panel.get_by_role("radio", name=str(number), exact=True)).to_be_checked(timeout=20_000)
+    note = form(panel, "Save this word")
+    note.get_by_label(word, exact=True).check()
+    expect(note.get_by_label(str(number), exact=True)).to_be_checked()
+    press(panel, "Save this word", f"Saved: pour {number} is “{word}”")
+
+
+@pytest.fixture
+def panel(page, lab, open_notebook):
+    return open_notebook(page, lab, NOTEBOOK).locator(".labkit-panel")
+
+
+def test_a_trial_goes_round_once_with_the_mouse(page, lab, panel, open_notebook):
+    expect(panel.get_by_role("img", name=re.compile("Invented example"))).to_be_visible()
+    ask(panel)
+    expect(panel.get_by_role("table", name="Weigh card")).to_contain_text("shea butter")
+    expect(panel.get_by_text("Weigh and pour: three pours")).to_be_visible()
+
+    for number, word in enumerate(WORDS[:3], 1):
+        pour_and_feel(panel, number, word)
+    expect(panel.get_by_role("img", name=re.compile("Two maps"))).to_be_hidden()
+    press(panel, "Put it on the weigh card", "On the weigh card: pour 4")
+    pour_and_feel(panel, 4, WORDS[3])
+    expect(panel.get_by_role("img", name=re.compile("Two maps of the base"))).to_be_visible()
+    expect(panel.get_by_text("Most likely “just right” as things stand")).to_be_visible()
+    press(panel, "Plan these pours", "On the weigh card: 6 pours")
+
+    _, pours, notes = trial_of(lab)
+    assert list(pours["pour"]) == [1, 2, 3, 4]
+    assert list(notes["word"]) == list(WORDS)
+    assert notes["hours"].between(0, 0.1).all()
+
+    page.reload()
+    again = open_notebook(page, lab, NOTEBOOK).locator(".labkit-panel")
+    expect(again.get_by_text("Most likely “just right” as things stand")).to_be_visible()
+    assert trial_of(lab)[1].equals(pours)
+
+
+def test_a_trial_is_started_and_logged_with_the_keyboard_alone(page, lab, panel):
+    panel.get_by_label("Ingredient, 1", exact=True).focus()
+    keys = page.keyboard
+    for name, grams in RECIPE:
+        keys.type(name)
+        keys.press("Enter")
+        keys.type(grams)
+        keys.press("Enter")
+        keys.press("Tab")
+        keys.press("Tab")
+    keys.press("Tab")
+    keys.press("Space")
+    expect(panel.get_by_label("too soft", exact=True)).to_be_checked()
+    keys.press("Tab")
+    expect(panel.get_by_label("3. Your scale's step", exact=True)).to_be_focused()
+    keys.type("0.01")
+    for _ in range(2):
+        keys.press("Tab")
+    expect(panel.get_by_role("button", name="Make my weigh card")).to_be_focused()
+    keys.press("Enter")
+    expect(panel.get_by_role("table", name="Weigh card")).to_be_visible(timeout=20_000)
+    panel.get_by_label("Weighed, shea butter", exact=True).focus()
+    keys.press("Control+A")
+    keys.type("12,34")
+    while not panel.get_by_role("button", name="Poured: save it").evaluate("it => it === document.activeElement"):
+        keys.press("Tab")
+    keys.press("Space")
+    expect(panel.get_by_text("Saved: pour 1")).to_be_visible(timeout=20_000)
+    with book_of(lab) as book:
+        assert book.frame("texture.pour")["shea butter_g"].tolist() == [12.34]
+        assert book.frame("texture.question")["step_g"].tolist() == [0.01]
+
+
+def test_a_bad_entry_stays_marks_its_place_and_is_not_saved(page, lab, panel):
+    fill_question(panel)
+    grams = panel.get_by_label("Grams, 1", exact=True)
+    grams.fill("1,234")
+    expect(panel.get_by_text("could be 1.234 or 1234")).to_be_visible()
+    expect(panel.get_by_role("button", name="Make my weigh card")).to_be_disabled()
+    expect(grams).to_have_value("1,234")
+    grams.fill("12.34")
+    panel.get_by_role("button", name="Make my weigh card", exact=True).click()
+    expect(panel.get_by_role("table", name="Weigh card")).to_be_visible(timeout=20_000)
+    with book_of(lab) as book:
+        assert book.entries("texture.question")[0].payload["usual"][0]["grams"] == 12.34
+
+
+def test_names_with_markup_and_quotes_are_text(page, lab, panel):
+    nasty = "<img src=x onerror=\"window.caught=1\"> 'butter'"
+    fill_question(panel)
+    panel.get_by_label("Ingredient, 1", exact=True).fill(nasty)
+    panel.get_by_role("button", name="Make my weigh card", exact=True).click()
+    expect(panel.get_by_role("table", name="Weigh card")).to_contain_text(nasty)
+    assert page.evaluate("window.caught") is None
+
+
+def test_what_is_typed_outlives_the_kernel_and_the_page(page, lab, panel, open_notebook):
+    fill_question(panel)
+    lab.kill_kernels()
+    panel.get_by_label("Grams, 2", exact=True).fill("21")
+    page.reload()
+    again = open_notebook(page, lab, NOTEBOOK).locator(".labkit-panel")
+    expect(again.get_by_label("Grams, 2", exact=True)).to_have_value("21")
+    expect(again.get_by_label("Ingredient, 4", exact=True)).to_have_value("red iron oxide")
+
+
+@pytest.mark.parametrize("moment", ["before", "during"])
+def test_a_kernel_killed_in_the_middle_of_a_save_loses_nothing_and_doubles_nothing(page, lab, panel, moment):
+    ask(panel)
+    button = panel.get_by_role("button", name="Poured: save it", exact=True)
+    expect(button).to_be_enabled()
+    if moment == "before":
+        lab.kill_kernels()
+        button.click()
+    else:
+        button.click(no_wait_after=True)
+        lab.kill_kernels()
+    expect(page.get_by_text("Saved").locator("visible=true").first).to_be_visible(timeout=60_000)
+    expect(panel.get_by_text(re.compile("Pour 1"))).not_to_have_count(0, timeout=60_000)
+    page.wait_for_timeout(6_000)
+    with book_of(lab) as book:
+        assert book.frame("texture.pour")["number"].tolist() == [1]
+        assert trial_names(book) == ["My usual is too soft"]
+
+
+def test_every_control_has_a_name(page, lab, panel):
+    ask(panel)
+    pour_and_feel(panel, 1, "soft")
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll('.labkit-panel :is(input, select, textarea, button, img)')]
+            .filter((each) => each.offsetParent)
+            .filter((each) => !(each.getAttribute('aria-label') || each.labels?.length || each.textContent.trim() || each.alt || each.getAttribute('aria-labelledby')))
+            .map((each) => each.outerHTML)"""
+    )
+    assert nameless == []

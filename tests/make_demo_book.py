@@ -1,0 +1,97 @@
+"""Make data/demo-book.jsonl: an invented trial by an invented maker, drawn from an invented truth.
+
+Run by hand: ``python tests/make_demo_book.py``. The same seed gives the same file.
+"""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from uuid import UUID
+
+import numpy as np
+
+from labkit.book import TrialBook, write_lines
+from labkit.texture.record import LADDER
+from labkit.texture.trial import TextureTrial
+from labkit.texture.usual import make_question
+
+HERE = Path(__file__).resolve().parent.parent / "data" / "demo-book.jsonl"
+MAKER = "00000000-0000-4000-8000-0000000000de"
+TRIAL = "Invented example: my usual is too soft"
+FIRST_DAY = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+USUAL = {
+    "shea butter": 9.0,
+    "cocoa butter": 4.5,
+    "castor oil": 18.0,
+    "beeswax": 4.5,
+    "magnesium stearate": 1.5,
+    "red iron oxide": 3.0,
+}
+
+
+def hardness(shares: dict[str, float]) -> float:
+    """Return the invented truth, in rungs (0 the softest word)."""
+    wax, butter = shares["wax"], shares["butter"]
+    return 4.4 * np.tanh((wax - 0.02) / 0.16) - 1.2 + 3.0 * (butter - 0.3) - 6.0 * (wax - 0.2) * (butter - 0.3)
+
+
+class Diary:
+    """Writes the trial as it would have gone, with ids and times of its own days."""
+
+    def __init__(self, book: TrialBook, seed: int) -> None:
+        self.book, self.rng = book, np.random.default_rng(seed)
+
+    def id(self, when: datetime) -> str:
+        """Return a version 7 id of that time."""
+        stamp = int(when.timestamp() * 1000).to_bytes(6, "big")
+        tail = bytearray(self.rng.bytes(10))
+        tail[0], tail[2] = 0x70 | tail[0] & 0x0F, 0x80 | tail[2] & 0x3F
+        return str(UUID(bytes=stamp + bytes(tail)))
+
+    def start(self) -> TextureTrial:
+        """Ask the question; the first card is written with it."""
+        question = make_question(USUAL, "too soft", 0.1, bounds={"wax": (0.06, 0.30)})
+        self.book.append("texture.question", question, trial=TRIAL, id=self.id(FIRST_DAY))
+        trial = TextureTrial(self.book, TRIAL)
+        return trial.put_on_card(trial.first_pours(), self.id(FIRST_DAY + timedelta(minutes=1)))
+
+    def pour(self, trial: TextureTrial, number: int, when: datetime) -> TextureTrial:
+        """Pour what is on the card and feel it after two hours, a day and two days."""
+        planned = next(pour.grams for pour in trial.waiting if pour.number == number)
+        weighed = {name: round(max(0.0, grams + 0.1 * self.rng.integers(-1, 2)), 1) for name, grams in planned.items()}
+        trial = trial.log_pour(
+            number, weighed, self.id(when), poured_at=when, sticks=5, hottest_c=82.0, pour_c=68.0,
+            set_where="on the bench",
+        )  # fmt: skip
+        cast = hardness(trial.weighing.shares(weighed)) + self.rng.normal(0, 0.2)
+        for hours in (2.0, 24.0, 49.0):
+            felt = cast - 2.0 * np.exp(-0.12 * hours) + self.rng.normal(0, 0.35)
+            word = LADDER[int(np.clip(round(felt), 0, len(LADDER) - 1))]
+            at = when + timedelta(hours=hours)
+            trial = trial.log_note(number, word, self.id(at), felt_at=at, room_c=21.0)
+        return trial
+
+
+def make(path: Path = HERE, seed: int = 4) -> None:
+    """Write the demo book to a file of lines."""
+    with TemporaryDirectory() as folder, TrialBook(Path(folder) / "demo.db", maker=MAKER) as book:
+        diary = Diary(book, seed)
+        trial = diary.start()
+        for number in (1, 2, 3):
+            trial = diary.pour(trial, number, FIRST_DAY + timedelta(minutes=40 * number))
+        planned = trial.plan(4, repeats=0, days=1, seed=seed)
+        second_day = FIRST_DAY + timedelta(days=3)
+        trial = trial.put_on_card(planned, diary.id(second_day))
+        for index, pour in enumerate(planned, 1):
+            trial = diary.pour(trial, pour.number, second_day + timedelta(minutes=40 * index))
+        for day in (6, 9):
+            when = FIRST_DAY + timedelta(days=day)
+            suggested = trial.next_on_card(trial.next_pour())
+            trial = trial.put_on_card(suggested, diary.id(when))
+            trial = diary.pour(trial, suggested[0].number, when + timedelta(minutes=30))
+        write_lines(book, path)
+
+
+if __name__ == "__main__":
+    make()
+    print(f"Written: {HERE}")

@@ -1,0 +1,46 @@
+"""Imports run one way, and a computation loads nothing that it does not use."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+HEAVY = ("ipywidgets", "anywidget", "matplotlib", "sqlalchemy", "mpltern")
+
+
+def loaded_by(statement: str) -> set[str]:
+    code = f"import sys; {statement}; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "import labkit",
+        "from labkit.texture import Region, plan_pours",
+        "from labkit.texture import HardnessModel, next_pour",
+        "import labkit.texture.usual, labkit.texture.weigh",
+    ],
+)
+def test_a_computation_loads_no_widget_no_picture_and_no_database(statement):
+    assert loaded_by(statement).isdisjoint(HEAVY)
+
+
+def test_the_door_loads_nothing_before_it_is_asked():
+    assert loaded_by("import labkit").isdisjoint({"numpy", "pandas", "scipy", "pydantic"})
+
+
+@pytest.mark.parametrize("package", ["labkit", "labkit.book", "labkit.texture"])
+def test_every_name_at_the_door_is_there(package):
+    module = __import__(package, fromlist=["*"])
+    for name in module.__all__:
+        assert callable(getattr(module, name)) or name == "__version__", name
+        assert name in dir(module)
+
+
+def test_rooms_import_one_another_in_one_direction():
+    command = [sys.executable, "-c", "from importlinter.cli import lint_imports_command as run; run()"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=Path(__file__).parent.parent)
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -1,0 +1,125 @@
+"""The form without a browser: presses are answered once, refusals keep what was typed."""
+
+import pytest
+import uuid_utils
+
+from labkit.errors import LabError
+from labkit.ui.form import Field, Form, FormFault, Group, Press, Saved
+from labkit.ui.guard import Guard
+
+
+class Book:
+    """Keeps drafts and presses in memory."""
+
+    def __init__(self):
+        self.drafts, self.ids = {}, []
+
+    def has(self, id):
+        return id in self.ids
+
+    def draft(self, key):
+        return self.drafts.get(key)
+
+    def keep_draft(self, key, draft):
+        self.drafts[key] = draft
+
+    def drop_draft(self, key):
+        self.drafts.pop(key, None)
+
+
+GROUPS = [Group("note", (Field("word", "Hardness"),)), Group("usual", (Field("grams", "Grams", "number"),), rows="grow")]
+
+
+@pytest.fixture
+def book():
+    return Book()
+
+
+@pytest.fixture
+def made(book):
+    sent = []
+
+    def on_press(press):
+        word = press.values["note"][0]["word"]
+        if word == "bad":
+            raise FormFault({"note//word": "not that"})
+        if word == "broken":
+            raise ZeroDivisionError("a fault of the lab")
+        book.ids.append(press.id)
+        return Saved(f"Saved {word}.", lambda: sent.append("then"))
+
+    def check(values):
+        return {"note//word": "too short"} if len(values["note"][0]["word"]) < 2 else {}
+
+    def keep_photo(photo):
+        if photo != b"jpeg":
+            raise LabError("That is no photo.")
+        return "abc"
+
+    form = Form("desk", Guard(), book, on_press, check, keep_photo)
+    form.send = lambda content, buffers=None: sent.append(content)
+    form.sent = sent
+    form.ask(GROUPS, "pour 1")
+    return form
+
+
+def press(word, id=None, key="pour 1"):
+    return Press(id or str(uuid_utils.uuid7()), "2026-03-02T10:00:00+00:00", key, {"note": [{"word": word}]})
+
+
+def test_a_press_is_answered_before_the_panel_is_drawn_again(made):
+    made.press(press("soft"))
+    assert [each if isinstance(each, str) else each["say"] for each in made.sent] == ["Saved soft.", "then"]
+
+
+def test_a_press_sent_again_is_answered_and_not_written_again(made, book):
+    sent = press("soft")
+    first, second = made.press(sent), made.press(sent)
+    assert first["saved"]
+    assert second["saved"]
+    assert book.ids == [sent.id]
+
+
+def test_a_refusal_says_where_and_is_not_an_error_of_the_panel(made):
+    answer = made.press(press("bad"))
+    assert answer["faults"] == {"note//word": "not that"}
+    assert "saved" not in answer
+    assert made._guard.errors == []
+
+
+def test_a_fault_of_the_lab_is_said_logged_and_keeps_what_was_typed(made, book, caplog):
+    book.keep_draft("desk/pour 1", {"values": "typed"})
+    answer = made.press(press("broken"))
+    assert "Not saved" in answer["say"]
+    assert "ZeroDivisionError" in made._guard.errors[0]
+    assert "ZeroDivisionError" in caplog.text
+    assert book.draft("desk/pour 1")
+
+
+def test_what_is_typed_is_checked_and_kept(made, book):
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "s"}]}}
+    assert made.faults == {"note//word": "too short"}
+    assert book.draft("desk/pour 1")["values"] == {"note": [{"word": "s"}]}
+    made.draft = {"key": "pour 1", "at": 2, "values": {"note": [{"word": "soft"}]}}
+    assert made.faults == {}
+
+
+def test_a_draft_comes_back_with_its_subject(made, book):
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "so"}]}}
+    made.ask(GROUPS, "pour 2")
+    assert made.draft == {}
+    made.ask(GROUPS, "pour 1")
+    assert made.draft["values"] == {"note": [{"word": "so"}]}
+
+
+def test_a_saved_press_drops_its_draft(made, book):
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "soft"}]}}
+    made.press(press("soft"))
+    assert book.draft("desk/pour 1") is None
+
+
+def test_a_photo_is_kept_or_refused_in_words(made):
+    made._received(None, {"photo": {"path": ["note", "", "photo"]}}, [memoryview(b"jpeg")])
+    made._received(None, {"photo": {"path": ["note", "", "photo"]}}, [memoryview(b"text")])
+    assert [each.get("name") for each in made.sent] == ["abc", None]
+    assert made.sent[1]["say"] == "That is no photo."
