@@ -1,0 +1,391 @@
+"""The trial book: what was done and seen, written down once and never lost."""
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+from unicodedata import normalize
+
+from labkit.book.canonical import canonical, parse, plain
+from labkit.book.check import problems
+from labkit.book.entry import WITHDRAWAL, Entry, checked_maker, new_entry
+from labkit.book.frame import Row, frame_of
+from labkit.book.record import Record, Withdrawal, record_type
+from labkit.book.store import Store
+from labkit.book.versions import Versions
+from labkit.errors import LabError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from labkit.book.photos import Photos
+
+
+class TrialBook:
+    """A grow-only set of entries in a file, or on PostgreSQL by its URL.
+
+    A path that does not exist yet becomes a new book. An entry is on the disk
+    when the call that wrote it returns. Threads, kernels and machines may write
+    at once.
+
+    Parameters
+    ----------
+    location : a path, or ``postgresql+psycopg://…``
+    maker : random id (a UUID) of who writes; else the one drawn when the book was made
+    photos : folder of the photos; beside a file it is ``<name>.photos``
+
+    Raises `LabError` where `location` holds something else, is read-only, is in
+    a folder that does not exist, or was written by a newer labkit.
+
+    A place that a person corrects is named in one of two ways. An `Entry`, or the
+    id of a version that is not the first, names *that version*: when it has been
+    replaced meanwhile, the correction makes a fork that `forks` shows. The id of
+    the first version names *the thing* and stands for its one current version.
+    """
+
+    def __init__(
+        self,
+        location: str | os.PathLike[str],
+        maker: str | None = None,
+        *,
+        photos: str | os.PathLike[str] | None = None,
+    ) -> None:
+        given = checked_maker(maker) if maker else ""
+        self._store = Store(location)
+        self.path = self._store.path
+        self.maker = given or self._store.own_maker()
+        self._photo_folder = Path(photos) if photos else self.path and self.path.with_suffix(".photos")
+        self._closed = False
+
+    def __repr__(self) -> str:
+        place = self.path.name if self.path else self._store.url.render_as_string(hide_password=True)
+        return f"TrialBook({place!r})"
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the book; what was written stays."""
+        self._closed = True
+        self._store.close()
+
+    # Writing
+
+    def append(
+        self,
+        kind: str,
+        payload: Mapping[str, Any] | Record,
+        *,
+        trial: str,
+        id: str | None = None,
+        time: datetime | str | None = None,
+    ) -> Entry:
+        """Write an entry and return it. Sending the same again, with the same `id`, changes nothing.
+
+        Parameters
+        ----------
+        kind : ``room.name``
+        payload : fields by name; checked by the record of the kind where there is one
+        trial : its name; blanks around it and doubled ones are dropped
+        id : of the press that sends it, a UUID of version 7; else a new one
+        time : when it happened, with its time zone; else that of the id
+
+        Raises `RecordError` where fields do not fit the kind, and `LabError` for
+        what cannot be written down, or where `id` is here with other content.
+        """
+        if kind == WITHDRAWAL:
+            raise LabError("A withdrawal says what it withdraws: use withdraw(entry).")
+        return self._write(kind, payload, trial, id, time)
+
+    def correct(
+        self,
+        entry: Entry | str,
+        payload: Mapping[str, Any] | Record,
+        *,
+        trial: str | None = None,
+        id: str | None = None,
+    ) -> Entry:
+        """Write a new version with this payload and return it; the old ones stay in the history.
+
+        An `Entry`, or the id of a later version, is the version that was at the
+        maker's hand: if another correction replaced it meanwhile, both are current
+        and `forks` shows them. The id of the first version stands for the one
+        current version; `LabError` where there are several (see `settle`).
+        A withdrawn entry is put back by correcting it. `trial` moves it to another one.
+        """
+        return self._revise(entry, payload, _one_version, trial, id)
+
+    def settle(
+        self,
+        entry: Entry | str,
+        payload: Mapping[str, Any] | Record,
+        *,
+        trial: str | None = None,
+        id: str | None = None,
+    ) -> Entry:
+        """Write the version that a person chose in a fork; it replaces all current ones.
+
+        `entry` is any version of it, or the id of one. `LabError` where there is no fork.
+        """
+        return self._revise(entry, payload, _all_of_fork, trial, id)
+
+    def withdraw(self, entry: Entry | str, reason: str = "", *, id: str | None = None) -> Entry:
+        """Withdraw an entry and return the withdrawal; what was withdrawn stays in the history.
+
+        The id of the first version withdraws the thing, all current versions of
+        it; an `Entry` or the id of a later version withdraws that version alone.
+        Withdrawing what is withdrawn already returns the withdrawal that stands.
+        """
+        named, versions = self._find(entry), self._store.versions()
+        if id is None and versions.withdrawn(named.id):
+            return self.get(versions.heads(named.id)[0])
+        return self._revise(entry, Withdrawal(reason=reason), _all_or_that, None, id)
+
+    def _revise(
+        self,
+        entry: Entry | str,
+        payload: Mapping[str, Any] | Record,
+        choose: "Callable[[Entry | str, Versions], Sequence[str]]",
+        trial: str | None,
+        id: str | None,
+    ) -> Entry:
+        named, versions = self._find(entry), self._store.versions()
+        kind = WITHDRAWAL if isinstance(payload, Withdrawal) else self._kind(named, versions)
+        sent = self._store.get(id) if id else None
+        if sent and id in versions.members(named.id):
+            replaced: Sequence[str] = sent.supersedes
+        else:
+            replaced = choose(entry, versions)
+        before = self._store.by_ids(replaced).get(replaced[0], named)
+        return self._write(kind, payload, trial or before.trial, id, None, tuple(replaced))
+
+    def _kind(self, named: Entry, versions: Versions) -> str:
+        kinds = (each.kind for each in self._listed(named.id, versions))
+        return next((kind for kind in kinds if kind != WITHDRAWAL), named.kind)
+
+    def _write(
+        self,
+        kind: str,
+        payload: Mapping[str, Any] | Record,
+        trial: str,
+        id: str | None,
+        time: datetime | str | None,
+        supersedes: tuple[str, ...] = (),
+    ) -> Entry:
+        values, schema = _checked(kind, payload)
+        entry = new_entry(
+            kind, _tidy(trial), values, self.maker, schema=schema, id=id, time=time, supersedes=supersedes
+        )
+        _, clashes = self.keep([entry])
+        if clashes:
+            raise LabError("This press has saved something else already. Press again to save this too.")
+        return entry
+
+    def keep(self, entries: Sequence[Entry]) -> tuple[int, list[str]]:
+        """Keep finished entries: a union. Return how many were new, and the ids that hold other content."""
+        self._refuse_closed()
+        added = self._store.add(entries)
+        written = {each.id: each for each in reversed(entries) if each.id in added}
+        rest = [each for each in entries if each is not written.get(each.id)]
+        here = self._store.by_ids({each.id for each in rest}) if rest else {}
+        return len(added), [each.id for each in rest if here[each.id].hash != each.hash]
+
+    # Reading
+
+    def get(self, id: str) -> Entry:
+        """Return the entry, or version of one, with this id; raise `LabError` where there is none."""
+        self._refuse_closed()
+        found = self._store.get(id)
+        if found is None:
+            raise LabError(f"There is no entry {id[:80]} in this book. Take in the book that it comes from.")
+        return found
+
+    def has(self, id: str) -> bool:
+        """Return whether an entry with this id is in the book."""
+        self._refuse_closed()
+        return self._store.get(id) is not None
+
+    def entries(self, kind: str | None = None, trial: str | None = None) -> list[Entry]:
+        """Return the current versions, in the order in which their first versions were written.
+
+        Withdrawn entries are left out; of a fork, all current versions are there.
+        """
+        return [row.head for row in self.rows(kind, trial)]
+
+    def all_entries(self) -> Iterator[Entry]:
+        """Yield everything that was ever written, versions and withdrawals too, sorted by id."""
+        self._refuse_closed()
+        yield from self._store.view()[0]
+
+    def history(self, entry: Entry | str) -> list[Entry]:
+        """Return every version, corrections and withdrawals included, each after what it replaces.
+
+        `entry` is any version of it, or the id of one.
+        """
+        return self._listed(self._find(entry).id, self._store.versions())
+
+    def forks(self) -> dict[str, list[Entry]]:
+        """Return what a person must settle: the current versions, by the id of the first version."""
+        self._refuse_closed()
+        versions = self._store.versions()
+        firsts = sorted({versions.first(id) for id in versions.linked() if versions.forked(id)})
+        heads = {first: self._store.by_ids(versions.heads(first)) for first in firsts}
+        return {first: [found[id] for id in sorted(found)] for first, found in heads.items()}
+
+    def trials(self) -> list[str]:
+        """Return the names of the trials that have a current entry, sorted."""
+        self._refuse_closed()
+        return self._store.trials()
+
+    def frame(self, kind: str, trial: str | None = None) -> "pd.DataFrame":
+        """Return a tidy DataFrame of the current entries of a kind, one row each, oldest first.
+
+        Columns: “entry” (id of the first version: what references name), “trial”,
+        “maker” and “time” (UTC) of the first version, “forked”, then the fields of
+        the kind with their units in the names. Withdrawn entries are left out;
+        both sides of a fork are rows. A mapping like ``weighed_g`` is spread over
+        columns (``beeswax_g``), told in ``.attrs["spread"]``. An unknown kind shows
+        its payload raw. Raises `LabError` for entries that a newer labkit wrote.
+        """
+        return frame_of(self.rows(kind, trial), record_type(kind), self._store.written_by())
+
+    def check(self) -> list[str]:
+        """Return what is wrong in the book, one sentence each; an empty list where all is well.
+
+        Looked at: every text against its hash and the canonical form, the stored
+        columns against the text, what is superseded, and the photos.
+        """
+        self._refuse_closed()
+        return problems(self._store, self._photos() if self._photo_folder else None)
+
+    def rows(self, kind: str | None = None, trial: str | None = None) -> list[Row]:
+        """Return the current versions with what is told of the things they are versions of, oldest first.
+
+        The pieces that `frame` is made of: the version, the id of the first one (what
+        references name), the first one itself, and whether a person must settle a fork.
+        """
+        self._refuse_closed()
+        entries, versions = self._store.view(kind)
+        heads = [each for each in entries if each.kind != WITHDRAWAL and not versions.replaced(each.id)]
+        wanted = [each for each in heads if trial is None or each.trial == trial]
+        firsts = {each.id: versions.first(each.id) for each in wanted}
+        first = self._store.by_ids({old for id, old in firsts.items() if old != id})
+        rows = [
+            Row(each, firsts[each.id], first.get(firsts[each.id], each), versions.forked(each.id))
+            for each in wanted
+        ]
+        return sorted(rows, key=lambda row: (row.entry, row.head.id))
+
+    def _listed(self, id: str, versions: Versions) -> list[Entry]:
+        ids = versions.oldest_first(id)
+        found = self._store.by_ids(ids)
+        return [found[each] for each in ids if each in found]
+
+    def _find(self, entry: Entry | str) -> Entry:
+        return self.get(entry.id if isinstance(entry, Entry) else entry)
+
+    def _refuse_closed(self) -> None:
+        if self._closed:
+            raise LabError("This trial book was closed. Open it again: TrialBook(…).")
+
+    # What is being typed, and people
+
+    def draft(self, key: str) -> dict[str, Any] | None:
+        """Return what was typed under a key and is not saved yet, or None."""
+        self._refuse_closed()
+        text = self._store.draft(key)
+        return None if text is None else parse(text)
+
+    def keep_draft(self, key: str, values: Mapping[str, Any]) -> None:
+        """Keep what is being typed, in place of what was kept under this key before."""
+        self._refuse_closed()
+        self._store.keep_draft(key, canonical(values, "draft"))
+
+    def drop_draft(self, key: str) -> None:
+        """Forget what was typed under a key, once it is saved."""
+        self._refuse_closed()
+        self._store.drop_draft(key)
+
+    def name_person(self, name: str, maker: str | None = None) -> None:
+        """Keep the name of a maker (this one by default); it is hashed nowhere and never handed on."""
+        self._refuse_closed()
+        self._store.name_person(checked_maker(maker or self.maker), plain(name, "name"))
+
+    def people(self) -> dict[str, str]:
+        """Return the names of makers, by maker id."""
+        self._refuse_closed()
+        return self._store.people()
+
+    # Photos
+
+    def add_photo(self, photo: bytes | str | os.PathLike[str]) -> str:
+        """Keep a photo beside the book and return its name, for a payload.
+
+        Location, camera serial and all other notes are taken out first.
+        """
+        self._refuse_closed()
+        return self._photos().add(photo)
+
+    def photo_path(self, name: str) -> Path:
+        """Return where the photo of this name lies; raise `LabError` where it is not there."""
+        path = self._photos().path(name)
+        if not path.is_file():
+            raise LabError(f"The photo {name} is not beside this book. Take it in from where it was made.")
+        return path
+
+    def _photos(self) -> "Photos":
+        from labkit.book.photos import Photos
+
+        if self._photo_folder is None:
+            raise LabError("A book on a server keeps its photos in a folder: TrialBook(url, photos=folder).")
+        return Photos(self._photo_folder)
+
+
+def _checked(kind: str, payload: Mapping[str, Any] | Record) -> tuple[dict[str, Any], int]:
+    """Return the payload as it is written, and the schema it is written in."""
+    record = record_type(kind)
+    if record is not None:
+        return record.of(payload).payload(), record.schema_version
+    if isinstance(payload, Record):
+        return payload.payload(), payload.schema_version
+    return dict(payload), 1
+
+
+def _tidy(trial: str) -> str:
+    if not isinstance(trial, str) or not trial.strip():
+        raise LabError("Name the trial that this belongs to.")
+    return " ".join(normalize("NFC", trial).split())
+
+
+def _one_version(entry: Entry | str, versions: Versions) -> Sequence[str]:
+    """Return the version that a correction replaces."""
+    if isinstance(entry, Entry) or versions.first(entry) != entry:
+        return [entry.id if isinstance(entry, Entry) else entry]
+    heads = versions.heads(entry)
+    if len(heads) > 1:
+        raise LabError(
+            f"There are {len(heads)} current versions of this entry. Choose what is right and settle it."
+        )
+    return heads or [entry]
+
+
+def _all_of_fork(entry: Entry | str, versions: Versions) -> Sequence[str]:
+    """Return the versions that a settlement replaces."""
+    heads = versions.heads(entry.id if isinstance(entry, Entry) else entry)
+    if len(heads) < 2:
+        raise LabError("There is one current version of this entry: nothing to settle. Correct it instead.")
+    return heads
+
+
+def _all_or_that(entry: Entry | str, versions: Versions) -> Sequence[str]:
+    """Return the versions that a withdrawal replaces."""
+    if isinstance(entry, Entry) or versions.first(entry) != entry:
+        return [entry.id if isinstance(entry, Entry) else entry]
+    return versions.heads(entry) or [entry]

@@ -1,0 +1,77 @@
+"""Whole files or none: writing beside, then moving into place."""
+
+import errno
+import os
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from uuid import uuid4
+
+from labkit.errors import LabError
+
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_FORBIDDEN = (errno.EACCES, errno.EPERM, errno.EROFS)
+
+
+@contextmanager
+def plainly(path: Path) -> Iterator[None]:
+    """Turn an error of the file system into a `LabError` that says what to do."""
+    try:
+        yield
+    except OSError as error:
+        raise LabError(_in_words(error, path)) from error
+
+
+def write_whole(path: Path, pieces: Iterable[bytes]) -> None:
+    """Write a file so that it is there whole, on disk, or not at all.
+
+    Raises `LabError` where the disk is full, or the folder missing or read-only.
+    """
+    with plainly(path):
+        beside = path.with_name(f".{path.name}.{uuid4().hex}.part")
+        try:
+            with beside.open("xb") as file:
+                file.writelines(pieces)
+                file.flush()
+                os.fsync(file.fileno())
+            beside.replace(path)
+        finally:
+            beside.unlink(missing_ok=True)
+        keep_folder(path.parent)
+
+
+def place_new(made: Path, path: Path) -> bool:
+    """Move a finished file to `path` unless something is there already; return whether it moved."""
+    try:
+        os.link(made, path)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without hard links
+        if path.exists():
+            return False
+        made.rename(path)
+    keep_folder(path.parent)
+    return True
+
+
+def keep_folder(folder: Path) -> None:
+    """Bring the names in a folder to the disk, where the system has a way to."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _in_words(error: OSError, path: Path) -> str:
+    if error.errno in _FULL:
+        return f"The disk is full: “{path.name}” could not be written. Make room, then try again."
+    if error.errno in _FORBIDDEN:
+        return (
+            f"“{path}” cannot be written: the folder or the file is read-only. Choose a folder of your own."
+        )
+    if error.errno in (errno.ENOENT, errno.ENOTDIR):
+        return f"“{path}” cannot be found: check the name and the folder."
+    return f"“{path}” cannot be used: {error.strerror or error}."

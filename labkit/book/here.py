@@ -1,0 +1,26 @@
+"""The trial book of the lab that a notebook stands in."""
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from labkit.book.book import TrialBook
+
+NAME = "lab-book.db"
+
+
+def book_here() -> "TrialBook":
+    """Open the lab's trial book: where LABKIT_BOOK points, else lab-book.db beside or above the notebook.
+
+    Where there is none, a new one is begun in the notebook's folder.
+    """
+    from labkit.book.book import TrialBook
+
+    if named := os.environ.get("LABKIT_BOOK"):
+        return TrialBook(named)
+    here = Path.cwd()
+    found = next(
+        (folder / NAME for folder in (here, *here.parents) if (folder / NAME).is_file()), here / NAME
+    )
+    return TrialBook(found)

@@ -1,0 +1,130 @@
+"""Photos beside the book, by the hash of what is left once nothing personal is in them."""
+
+import hashlib
+import io
+import os
+import re
+import warnings
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from labkit.book.files import plainly, write_whole
+from labkit.errors import LabError
+
+NAME = re.compile(r"[0-9a-f]{64}\.(jpg|png)", re.ASCII)
+"""How a photo is named in a payload: SHA-256 of its content, and its format."""
+LARGEST_PIXELS = 120_000_000
+QUALITY = 95
+"""Of the JPEG written once location and camera are gone; colour is kept at full resolution."""
+
+_HUGE = f"This photo has more than {LARGEST_PIXELS // 10**6} million pixels. Send it in a smaller size."
+_READ = ("JPEG", "PNG", "WEBP")
+_HEIC = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"heif")
+_SEND_JPEG = (
+    "Send it as a JPEG: in the phone's camera settings choose JPEG (“most compatible”), "
+    "or open the photo on the phone and export or share it as JPEG."
+)
+
+
+class Photos:
+    """The folder of a book's photos; it is made with the first one."""
+
+    def __init__(self, folder: str | os.PathLike[str]) -> None:
+        self.folder = Path(folder)
+
+    def add(self, photo: bytes | str | os.PathLike[str]) -> str:
+        """Keep a photo, bytes or a file, and return its name: the hash of the cleaned content.
+
+        Raises `LabError` where it is no photo, is cut short, or cannot be written.
+        """
+        content, ending = cleaned(photo if isinstance(photo, bytes) else _content(Path(photo)))
+        name = f"{hashlib.sha256(content).hexdigest()}.{ending}"
+        path = self.path(name)
+        if not path.exists():
+            with plainly(path):
+                path.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(path, [content])
+        return name
+
+    def path(self, name: str) -> Path:
+        """Return where the photo of this name lies, whether it is there or not."""
+        if not NAME.fullmatch(name):
+            raise LabError(f"“{name[:80]}” is not the name of a photo in a trial book.")
+        return self.folder / name[:2] / name
+
+    def problem(self, name: str) -> str:
+        """Return what is wrong with a photo: missing, altered, or nothing (an empty text)."""
+        path = self.path(name)
+        if not path.is_file():
+            return "is missing"
+        with path.open("rb") as file:
+            same = hashlib.file_digest(file, "sha256").hexdigest() == path.stem
+        return "" if same else "was altered"
+
+
+def cleaned(content: bytes) -> tuple[bytes, str]:
+    """Return the photo upright, without location, serial number and every other note in it.
+
+    The colour profile stays: colour is read from photos. JPEG is written again
+    at `QUALITY` without colour subsampling; everything else becomes PNG.
+
+    Returns
+    -------
+    content : bytes of the file
+    ending : “jpg” or “png”
+    """
+    photo = _decoded(content)
+    upright = ImageOps.exif_transpose(photo)
+    if "transparency" in photo.info:
+        upright = upright.convert("RGBA")
+    profile = photo.info.get("icc_profile")
+    upright.info = {}
+    out = io.BytesIO()
+    if photo.format in ("JPEG", "MPO"):
+        upright.save(out, "JPEG", quality=QUALITY, subsampling=0, icc_profile=profile)
+        return out.getvalue(), "jpg"
+    upright.save(out, "PNG", icc_profile=profile)
+    return out.getvalue(), "png"
+
+
+def names_in(value: object) -> set[str]:
+    """Return the names of photos anywhere in a payload.
+
+    >>> names_in({"photos": ["a" * 64 + ".jpg"], "remark": "x.jpg"}) == {"a" * 64 + ".jpg"}
+    True
+    """
+    if isinstance(value, str):
+        return {value} if NAME.fullmatch(value) else set()
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return set().union(*(names_in(each) for each in inner))
+
+
+def _content(path: Path) -> bytes:
+    with plainly(path):
+        return path.read_bytes()
+
+
+def _decoded(content: bytes) -> Image.Image:
+    if content[4:8] == b"ftyp" and content[8:12] in _HEIC:
+        raise LabError(f"This photo is in the format HEIC, which cannot be read here. {_SEND_JPEG}")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            photo = Image.open(io.BytesIO(content), formats=_READ)
+        _refuse_huge(photo)
+        photo.load()
+    except Image.DecompressionBombError as error:
+        raise LabError(_HUGE) from error
+    except UnidentifiedImageError as error:
+        raise LabError(f"This is not a photo that can be read here. {_SEND_JPEG}") from error
+    except (OSError, SyntaxError, ValueError) as error:
+        if isinstance(error, LabError):
+            raise
+        raise LabError(f"This photo is damaged or cut short ({error}). Send it again.") from error
+    return photo
+
+
+def _refuse_huge(photo: Image.Image) -> None:
+    if photo.width * photo.height > LARGEST_PIXELS:
+        raise LabError(_HUGE)
