@@ -1,0 +1,242 @@
+"""The command `labkit`: open the lab, add a notebook, check, and carry the trial book out and in."""
+
+import argparse
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from labkit import __version__
+from labkit.assets import assets
+from labkit.errors import LabError
+from labkit.lab import folder as lab
+
+NEEDED = ("jupyterlab", "ipywidgets", "anywidget", "numpy", "scipy", "pandas", "sqlalchemy")
+MEND_BOOK = (
+    "the trial book is not as it was written (above). Keep a copy of the lab folder as it is; a book that "
+    "was written out earlier gives back what is missing: labkit take-in FILE"
+)
+COMMON_HELP = {
+    "lab": "the lab folder (default: LABKIT_LAB, else lipcolour-lab in your home folder)",
+    "no_browser": "open no browser; the address is printed in any case",
+    "port": "the port to use (default: the first free one from 8888 up)",
+}
+
+
+@dataclass(frozen=True)
+class Command:
+    """One subcommand: its name, its line of help, what it takes, and what it does."""
+
+    name: str
+    help: str
+    run: Callable[[argparse.Namespace], int]
+    arguments: tuple[tuple[str, str], ...] = ()
+
+
+def open_lab(args: argparse.Namespace) -> int:
+    """Make the lab folder if it is missing and open JupyterLab in it."""
+    from labkit.lab import server
+
+    server.assert_jupyterlab()
+    folder, shipped = lab.lab_folder(args.lab), assets()
+    furnished = lab.furnish(folder, shipped)
+    if furnished.made:
+        print(f"Put into {folder}: {', '.join(furnished.made)}")
+    for remark in furnished.remarks:
+        print(remark)
+    server.open_lab(folder, shipped.notebooks[0].name, args.port, not args.no_browser)
+    return 0
+
+
+def new_notebook(args: argparse.Namespace) -> int:
+    """Put another copy of a template notebook into the lab."""
+    path = lab.new_notebook(lab.lab_folder(args.lab), args.notebook, args.name)
+    print(f"Made {path}")
+    return 0
+
+
+def check(args: argparse.Namespace) -> int:
+    """Say whether everything is whole; 1 if something is wrong."""
+    folder = lab.lab_folder(args.lab)
+    found = {name: _version(name) for name in NEEDED}
+    print(f"labkit {__version__}, Python {sys.version.split()[0]}, {_listed(found)}")
+    print(f"Lab folder: {folder}")
+    problems = [*_missing(found), *_folder_problems(folder), *_book_problems(lab.book_place(folder))]
+    for problem in problems:
+        print(f"Wrong: {problem}")
+    if not problems:
+        print("Everything is whole.")
+    return 1 if problems else 0
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""
+
+
+def _listed(found: dict[str, str]) -> str:
+    return ", ".join(f"{name} {number or 'missing'}" for name, number in found.items())
+
+
+def _missing(found: dict[str, str]) -> list[str]:
+    names = " ".join(name for name, number in found.items() if not number)
+    return [f"{names} is missing. Install it: {sys.executable} -m pip install {names}"] if names else []
+
+
+def _folder_problems(folder: Path) -> list[str]:
+    if not folder.exists():
+        return ["there is no such lab folder yet. To make it, run: labkit"]
+    try:
+        lab.assert_writable(folder)
+    except OSError as problem:
+        return [lab.cannot_use(folder, problem)]
+    return []
+
+
+def _book_problems(place: str | Path) -> list[str]:
+    if isinstance(place, Path) and not place.exists():
+        print("Trial book: none yet; labkit makes it when the lab is opened.")
+        return []
+    from labkit.book import TrialBook
+
+    print(f"Trial book: {place.name if isinstance(place, Path) else 'on a server'}")
+    try:
+        with TrialBook(place) as book:
+            problems = book.check()
+    except LabError as problem:
+        return [str(problem)]
+    return [*problems, MEND_BOOK] if problems else []
+
+
+def write_out(args: argparse.Namespace) -> int:
+    """Write the trial book as JSON lines into a new file."""
+    from labkit.book import TrialBook, write_lines
+
+    place, target = lab.book_place(lab.lab_folder(args.lab)), Path(args.file).expanduser().absolute()
+    if isinstance(place, Path) and not place.exists():
+        raise LabError(f"There is no trial book in {place.parent} yet, so there is nothing to write out.")
+    try:
+        with tempfile.TemporaryDirectory(prefix=".labkit-", dir=target.parent) as folder:
+            draft = Path(folder) / "draft"
+            with TrialBook(place) as book:
+                count = write_lines(book, draft)
+            if not lab.publish(draft, target):
+                raise LabError(f"{target} is there already and is left as it is. Choose another name.")
+    except OSError as problem:
+        raise LabError(f"{target} cannot be written: {problem.strerror}. Choose another place.") from problem
+    print(f"{_entries(count)} written out to {target}")
+    return 0
+
+
+def take_in(args: argparse.Namespace) -> int:
+    """Take a book's JSON lines into the trial book; 1 if a line was refused."""
+    from labkit.book import TrialBook, take_in_lines
+
+    source, folder = Path(args.file).expanduser().absolute(), lab.lab_folder(args.lab)
+    if not source.is_file():
+        raise LabError(f"There is no file {source}. Name a file that “labkit write-out” made.")
+    lab.furnish(folder)
+    with TrialBook(lab.book_place(folder)) as book:
+        report = take_in_lines(book, source)
+    print(f"{_entries(report.new)} taken in; {report.already} were here already.")
+    for each in report.refused:
+        print(f"Refused: {each.name}: {each.why}")
+    return 1 if report.refused else 0
+
+
+def _entries(count: int) -> str:
+    return "1 entry" if count == 1 else f"{count} entries"
+
+
+COMMANDS = (
+    Command("open", "open the lab (what labkit alone does)", open_lab),
+    Command(
+        "new",
+        "put another copy of a template notebook into the lab",
+        new_notebook,
+        (("notebook", "which template, such as texture-trial"), ("name?", "its name in the lab")),
+    ),
+    Command("check", "say whether the trial book, the photos and the lab folder are whole", check),
+    Command(
+        "write-out",
+        "write the trial book out as plain text (JSON lines)",
+        write_out,
+        (("file", "the file to write; a name that is taken is refused"),),
+    ),
+    Command(
+        "take-in",
+        "take a written-out trial book into this lab's",
+        take_in,
+        (("file", "the file to read"),),
+    ),
+)
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="labkit",
+        description="A lab notebook for a small-batch maker of lip colour. "
+        "Without a command it opens the lab.",
+    )
+    parser.add_argument("--version", action="version", version=f"labkit {__version__}")
+    parser.set_defaults(run=open_lab, lab=None, no_browser=False, port=None)
+    _add_lab(parser)
+    _add_opening(parser)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    for command in COMMANDS:
+        one = commands.add_parser(command.name, help=command.help, description=_sentence(command.help))
+        one.set_defaults(run=command.run)
+        _add_lab(one)
+        if command.run is open_lab:
+            _add_opening(one)
+        for name, explained in command.arguments:
+            nargs = "?" if name.endswith("?") else None
+            one.add_argument(name.rstrip("?"), nargs=nargs, metavar=name.rstrip("?").upper(), help=explained)
+    return parser
+
+
+def _sentence(text: str) -> str:
+    return text[0].upper() + text[1:] + "."
+
+
+def _add_lab(parser: argparse.ArgumentParser) -> None:
+    # Suppressed defaults let an option stand before the command or after it.
+    parser.add_argument("--lab", metavar="DIR", default=argparse.SUPPRESS, help=COMMON_HELP["lab"])
+
+
+def _add_opening(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--no-browser", action="store_true", default=argparse.SUPPRESS, help=COMMON_HELP["no_browser"]
+    )
+    parser.add_argument("--port", type=_port, default=argparse.SUPPRESS, help=COMMON_HELP["port"])
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"“{text}” is no port; a port is a number up to 65535, such as 8890")
+    return int(text)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; return 0, 1 if a check found something, 2 if it could not be done."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    args = make_parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except LabError as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("\nStopped.", file=sys.stderr)
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

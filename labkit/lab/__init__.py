@@ -1,0 +1,1 @@
+"""The lab on this computer: its folder, and JupyterLab opened in it."""

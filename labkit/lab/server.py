@@ -1,0 +1,215 @@
+"""JupyterLab, opened in the lab folder on this computer alone, without the network."""
+
+import logging
+import os
+import signal
+import socket
+import sys
+import urllib.request
+import webbrowser
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from labkit.errors import LabError
+
+HERE = Path(__file__).resolve().parent / "jupyter"
+STARTER = "lab/extensions/labkit-starter/static/remoteEntry.labkit.js"
+HOST = "127.0.0.1"
+FIRST_PORT = 8888
+TRIED_PORTS = 100
+# A phone photo passes the 10 MB at which the server would drop the connection.
+MESSAGE_BYTES = 64 * 1024 * 1024
+
+
+def open_lab(folder: Path, notebook: str, port: int | None = None, browser: bool = True) -> None:
+    """Open `notebook` in the lab at `folder`; return when the lab is closed.
+
+    If that lab is open already, its address is shown and this returns at once.
+    LabError if JupyterLab is missing or the port is taken.
+    """
+    assert_jupyterlab()
+    if running := running_address(folder, notebook):
+        announce(f"The lab is already open at {running}", running, browser)
+        return
+    serve(folder, notebook, free_port(port), browser)
+
+
+def assert_jupyterlab() -> None:
+    """LabError unless JupyterLab can be imported."""
+    try:
+        import jupyterlab.labapp  # type: ignore[import-untyped]  # noqa: F401
+    except ImportError as problem:
+        raise LabError(
+            f"JupyterLab cannot be started ({problem}). Install it where labkit is installed: "
+            f"{sys.executable} -m pip install jupyterlab"
+        ) from problem
+
+
+def running_address(folder: Path, notebook: str) -> str | None:
+    """Return the address of `notebook` in a lab that already runs for `folder`, or None."""
+    from jupyter_server.serverapp import list_running_servers
+
+    for server in list_running_servers():
+        if _same_folder(server.get("root_dir", ""), folder) and _answers(server["url"], server["token"]):
+            return address(server["url"], notebook, server["token"])
+    return None
+
+
+def _same_folder(one: str, other: Path) -> bool:
+    try:
+        return os.path.samefile(one, other)
+    except OSError:
+        return False
+
+
+def _answers(url: str, token: str) -> bool:
+    """Tell whether a live server at `url` is one that labkit started."""
+    request = urllib.request.Request(url + STARTER, headers={"Authorization": f"token {token}"})
+    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    try:
+        with direct.open(request, timeout=5) as answer:
+            return bool(answer.url == request.full_url)
+    except OSError:
+        return False
+
+
+def address(url: str, notebook: str, token: str) -> str:
+    """Return the full address of a notebook on a server.
+
+    >>> address("http://127.0.0.1:8888/", "my trial.ipynb", "abc")
+    'http://127.0.0.1:8888/lab/tree/my%20trial.ipynb?token=abc'
+    """
+    return f"{url}lab/tree/{quote(notebook)}" + (f"?token={token}" if token else "")
+
+
+def free_port(wanted: int | None = None) -> int:
+    """Return `wanted` if it is free, or the first free port from 8888 up. LabError if taken."""
+    if wanted is not None:
+        if not _is_free(wanted):
+            raise LabError(
+                f"Port {wanted} cannot be used: another program has it, or it is reserved. "
+                "Leave --port out and labkit finds a free one, or name another, such as "
+                f"--port {free_port()}."
+            )
+        return wanted
+    for port in range(FIRST_PORT, FIRST_PORT + TRIED_PORTS):
+        if _is_free(port):
+            return port
+    raise LabError(
+        f"No port from {FIRST_PORT} to {FIRST_PORT + TRIED_PORTS - 1} is free. "
+        "Close other labs, or name a port: labkit --port 9100"
+    )
+
+
+def _is_free(port: int) -> bool:
+    with socket.socket() as probe:
+        if os.name == "posix":  # as the server itself does; on Windows it would mean sharing the port
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((HOST, port))
+        except OSError:
+            return False
+    return True
+
+
+def serve(folder: Path, notebook: str, port: int, browser: bool) -> None:
+    """Run JupyterLab in this process until it is told to stop."""
+    server = make_server(folder, port)
+    opened: list[str] = []
+
+    def tell() -> None:
+        opened.append(address(server.connection_url, notebook, server.identity_provider.token))
+        announce(f"The lab is open at {opened[0]}", opened[0], browser)
+        print("Leave this window open while you work. Ctrl+C closes the lab.", flush=True)
+
+    _stop_calmly(server.stop)
+    _start_quietly(server)
+    server.io_loop.add_callback(tell)
+    try:
+        server.start_ioloop()
+    except SystemExit as problem:
+        if not opened:
+            raise LabError(f"Port {port} was taken just now by another program. Try again.") from problem
+        raise
+    print(f"The lab is closed. What you saved is in {folder}", flush=True)
+
+
+def make_server(folder: Path, port: int) -> Any:
+    """Return a JupyterLab server for `folder`, set up but not yet listening."""
+    _prepend("JUPYTER_PATH", HERE)
+    _prepend("JUPYTER_CONFIG_PATH", HERE / "config")
+    from jupyterlab.labapp import LabApp
+
+    try:
+        server = LabApp.initialize_server(argv=server_options(folder, port))
+    except SystemExit as problem:
+        raise LabError(
+            "JupyterLab did not start; what it says is written above. Settings of your own in the folder "
+            "“.jupyter” at home can be the reason."
+        ) from problem
+    server.web_app.settings.setdefault("websocket_max_message_size", MESSAGE_BYTES)
+    return server
+
+
+def server_options(folder: Path, port: int) -> list[str]:
+    """Return the options that hold for every lab, whatever the maker's own settings say."""
+    options = {
+        "ServerApp.root_dir": folder,
+        "ServerApp.ip": HOST,
+        "ServerApp.port": port,
+        "ServerApp.port_retries": 0,
+        "ServerApp.open_browser": False,
+        "ServerApp.allow_root": hasattr(os, "geteuid") and os.geteuid() == 0,
+        "ServerApp.log_level": "ERROR",
+        "LabApp.log_level": "ERROR",
+        "ServerApp.kernel_spec_manager_class": "labkit.lab.kernels.LabKernelSpecs",
+        "LabApp.extension_manager": "readonly",
+        "LabApp.workspaces_dir": folder / ".jupyterlab" / "workspaces",
+        "ZMQChannelsWebsocketConnection.iopub_data_rate_limit": MESSAGE_BYTES,
+    }
+    return [f"--{name}={value}" for name, value in options.items()]
+
+
+def _prepend(variable: str, folder: Path) -> None:
+    kept = os.environ.get(variable)
+    os.environ[variable] = os.pathsep.join([str(folder), kept] if kept else [str(folder)])
+
+
+def _start_quietly(server: Any) -> None:
+    """Start `server` without its own notice of the address, which would hide ours."""
+    level = server.log.level
+    server.log.setLevel(logging.CRITICAL + 1)
+    server.start_app()
+    server.log.setLevel(level)
+
+
+def _stop_calmly(stop: Callable[..., None]) -> None:
+    """Let Ctrl+C and a polite kill close the lab once, in one line."""
+    asked: list[int] = []
+
+    def on_signal(number: int, _frame: object) -> None:
+        if not asked:
+            print("\nClosing the lab…", flush=True)
+            stop(from_signal=True)
+        asked.append(number)
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, on_signal)
+
+
+def announce(line: str, url: str, browser: bool) -> None:
+    """Print the one line with the address, and show the page where a browser can be opened."""
+    print(line, flush=True)
+    if browser and has_screen():
+        with suppress(webbrowser.Error, OSError):
+            webbrowser.open(url)
+
+
+def has_screen() -> bool:
+    """Tell whether a browser would open in a window of its own, not inside this terminal."""
+    if sys.platform in ("win32", "darwin"):
+        return True
+    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"))
