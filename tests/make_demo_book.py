@@ -1,8 +1,10 @@
-"""Make data/demo-book.jsonl: an invented trial by an invented maker, drawn from an invented truth.
+"""Make the demo book, the README's picture of it, and the marked outputs of the template notebooks.
 
-Run by hand: ``python tests/make_demo_book.py``. The same seed gives the same file.
+Run by hand: ``python tests/make_demo_book.py``. The trial, its maker and the truth
+behind it are invented. The same seed gives the same book.
 """
 
+import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -10,12 +12,14 @@ from uuid import UUID
 
 import numpy as np
 
-from labkit.book import TrialBook, write_lines
+from labkit.book import TrialBook, take_in_lines, write_lines
 from labkit.texture.record import LADDER
 from labkit.texture.trial import TextureTrial
 from labkit.texture.usual import make_question
 
-HERE = Path(__file__).resolve().parent.parent / "data" / "demo-book.jsonl"
+ROOT = Path(__file__).resolve().parent.parent
+BOOK = ROOT / "data" / "demo-book.jsonl"
+PICTURE = ROOT / "data" / "readme-map.png"
 MAKER = "00000000-0000-4000-8000-0000000000de"
 TRIAL = "Invented example: my usual is too soft"
 FIRST_DAY = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -63,35 +67,69 @@ class Diary:
             number, weighed, self.id(when), poured_at=when, sticks=5, hottest_c=82.0, pour_c=68.0,
             set_where="on the bench",
         )  # fmt: skip
-        cast = hardness(trial.weighing.shares(weighed)) + self.rng.normal(0, 0.2)
+        cast = hardness(trial.weighing.shares(weighed)) + self.rng.normal(0, 0.12)
         for hours in (2.0, 24.0, 49.0):
-            felt = cast - 2.0 * np.exp(-0.12 * hours) + self.rng.normal(0, 0.35)
+            felt = cast - 2.0 * np.exp(-0.12 * hours) + self.rng.normal(0, 0.25)
             word = LADDER[int(np.clip(round(felt), 0, len(LADDER) - 1))]
             at = when + timedelta(hours=hours)
             trial = trial.log_note(number, word, self.id(at), felt_at=at, room_c=21.0)
         return trial
 
 
-def make(path: Path = HERE, seed: int = 4) -> None:
+def make_book(path: Path = BOOK, seed: int = 4) -> None:
     """Write the demo book to a file of lines."""
     with TemporaryDirectory() as folder, TrialBook(Path(folder) / "demo.db", maker=MAKER) as book:
         diary = Diary(book, seed)
         trial = diary.start()
         for number in (1, 2, 3):
             trial = diary.pour(trial, number, FIRST_DAY + timedelta(minutes=40 * number))
-        planned = trial.plan(4, repeats=0, days=1, seed=seed)
+        planned = trial.for_card(trial.plan(4, repeats=0, days=1, seed=seed))
         second_day = FIRST_DAY + timedelta(days=3)
         trial = trial.put_on_card(planned, diary.id(second_day))
         for index, pour in enumerate(planned, 1):
             trial = diary.pour(trial, pour.number, second_day + timedelta(minutes=40 * index))
         for day in (6, 9):
             when = FIRST_DAY + timedelta(days=day)
-            suggested = trial.next_on_card(trial.next_pour())
+            suggested = trial.for_card(trial.next_pour())
             trial = trial.put_on_card(suggested, diary.id(when))
             trial = diary.pour(trial, suggested[0].number, when + timedelta(minutes=30))
         write_lines(book, path)
 
 
+def draw_map(path: Path = PICTURE) -> None:
+    """Draw the map that the README shows."""
+    from labkit.texture.demo import example_trial
+    from labkit.texture.story import map_figure
+
+    trial = example_trial()
+    map_figure(trial, trial.next_pour(), "invented example").savefig(path, dpi=100)
+
+
+def run_notebooks() -> None:
+    """Run the template notebooks on the demo book, and keep the outputs of marked cells alone."""
+    import nbformat
+    from nbclient import NotebookClient
+
+    for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
+        notebook = nbformat.read(path, as_version=4)
+        with TemporaryDirectory() as folder:
+            os.environ["LABKIT_BOOK"] = str(Path(folder) / "lab-book.db")
+            with TrialBook(os.environ["LABKIT_BOOK"]) as book:
+                take_in_lines(book, BOOK)
+            NotebookClient(notebook, kernel_name="python3").execute()
+        for cell in notebook.cells:
+            cell.metadata.pop("execution", None)
+            if cell.cell_type == "code":
+                cell.execution_count = None
+                marked = "nbval-check-output" in cell.metadata.get("tags", [])
+                cell.outputs = cell.outputs if marked else []
+                for output in cell.outputs:
+                    output.execution_count = None
+        notebook.metadata.pop("widgets", None)
+        nbformat.write(notebook, path)
+
+
 if __name__ == "__main__":
-    make()
-    print(f"Written: {HERE}")
+    make_book()
+    draw_map()
+    run_notebooks()

@@ -26,7 +26,7 @@ def plan_groups() -> list[Group]:
     """Return what is asked when several pours are planned."""
     fields = (
         Field("pours", "How many pours", "number", start="6"),
-        Field("repeats", "of which repeats", "number", start="2", hint="The same twice shows how pours vary."),
+        Field("repeats", "of which repeats", "number", start="1", hint="The same twice shows how pours vary."),
         Field("days", "on how many days", "number", start="2"),
     )
     return [Group("plan", fields)]

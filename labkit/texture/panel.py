@@ -7,7 +7,7 @@ import ipywidgets
 
 from labkit.errors import LabError
 from labkit.texture import log_forms, next_forms, question_form, views, wording
-from labkit.texture.record import Note
+from labkit.texture.record import Note, Pour
 from labkit.texture.begin import ask, change_question
 from labkit.texture.trial import TextureTrial, now, trial_names
 from labkit.ui.card import Card
@@ -159,11 +159,8 @@ class TexturePanel(ipywidgets.VBox):
             show(self.places[place], each)
 
     def _show_example(self) -> None:
-        from labkit.texture.demo import example_trial
-
-        example = example_trial()
         self.standing.value = sentences(EXAMPLE)
-        self.example.value = views.example_picture(example)
+        self.example.value = views.example_picture()
 
     def _ask_trial(self, trial: TextureTrial) -> None:
         self.card.html = views.card(trial.question, trial.waiting)
@@ -238,7 +235,7 @@ class TexturePanel(ipywidgets.VBox):
         if about.isdigit():
             trial.log_pour(int(about), id=press.id, **read)
             return self._saved(f"Saved: pour {about} is in your book.", name)
-        trial.mend_pour(about, id=press.id, **read)
+        trial.mend_pour(self.book.get(about), id=press.id, **read)
         return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
 
     def _felt(self, press: Press) -> Saved:
@@ -246,31 +243,32 @@ class TexturePanel(ipywidgets.VBox):
         trial = TextureTrial(self.book, name)
         number, read = log_forms.read_note(press.values, press.at)
         if about:
-            trial.mend_note(about, number, id=press.id, **read)
+            trial.mend_note(self.book.get(about), number, id=press.id, **read)
             return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
-        trial.log_note(number, id=press.id, **read)
-        return self._saved(f"Saved: pour {number} is “{read['word']}”.", name)
+        trial = trial.log_note(number, id=press.id, **read)
+        say = f"Saved: pour {number} is “{read['word']}”."
+        return self._saved(f"{say} {wording.not_yet(trial, trial.cast(number), now())}".strip(), name)
 
     # ------------------------------------------------------------ what to pour next
 
     def _next(self, press: Press) -> Saved:
         trial = TextureTrial(self.book, press.key)
-        pours = trial.next_on_card(trial.next_pour(next_forms.read_next(press.values)))
+        pours = trial.for_card(trial.next_pour(next_forms.read_next(press.values)))
         trial.put_on_card(pours, press.id)
         return self._saved(f"On the weigh card: pour {pours[0].number}.", trial.name)
 
     def _planned(self, press: Press) -> Saved:
         trial = TextureTrial(self.book, press.key)
-        pours = trial.plan(*next_forms.read_plan(press.values))
-        trial.put_on_card(pours, press.id)
-        return self._saved(f"On the weigh card: {len(pours)} pours, {pours[0].why}.", trial.name)
+        plan = trial.plan(*next_forms.read_plan(press.values))
+        trial.put_on_card(trial.for_card(plan), press.id)
+        return self._saved(wording.plan_words(plan), trial.name)
 
     # ------------------------------------------------------------ mending
 
     def _offer_mending(self, trial: TextureTrial) -> None:
-        pours = [(f"pour {cast.pour.number}", f"pour {cast.entry}") for cast in trial.casts]
+        pours = [(f"pour {cast.pour.number}", f"pour {cast.version.id}") for cast in trial.casts]
         notes = [
-            (f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}", f"note {note['entry']}")
+            (f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}", f"note {note['version']}")
             for _, note in trial.notes().iterrows()
         ]
         self.mend.offer([("choose…", NOTHING), *pours, *notes], NOTHING)
@@ -281,23 +279,23 @@ class TexturePanel(ipywidgets.VBox):
         assert self.trial is not None
         trial, self._mending = self.trial, which
         show(self.withdraw, which != NOTHING)
-        kind, _, entry = which.partition(" ")
+        kind, _, version = which.partition(" ")
         if kind == "pour":
-            pour = next(cast.pour for cast in trial.casts if cast.entry == entry)
+            pour = Pour.of(self.book.get(version).payload)
             groups = log_forms.pour_groups(trial.question, pour.weighed_g, pour)
             show(self.pour_form, True)
-            self.pour_form.ask(groups, f"{trial.name}/{entry}", press_label=f"Save the mended pour {pour.number}")
+            self.pour_form.ask(groups, f"{trial.name}/{version}", press_label=f"Save the mended pour {pour.number}")
         elif kind == "note":
-            note = next(Note.of(row.head.payload) for row in self.book.rows("texture.note", trial.name) if row.entry == entry)
+            note = Note.of(self.book.get(version).payload)
             numbers = [cast.pour.number for cast in trial.casts]
             number = next(cast.pour.number for cast in trial.casts if cast.entry == note.pour)
             groups = log_forms.note_groups(trial.question, numbers, note, number)
-            self.note_form.ask(groups, f"{trial.name}/note {entry}", press_label="Save the mended word")
+            self.note_form.ask(groups, f"{trial.name}/note {version}", press_label="Save the mended word")
 
     def _take_back(self) -> None:
         if self._mending == NOTHING:
             raise LabError("Choose first what is to be taken back.")
-        self.book.withdraw(self._mending.partition(" ")[2], "taken back on the panel")
+        self.book.withdraw(self.book.get(self._mending.partition(" ")[2]), "taken back on the panel")
         self.open_trial(self.trial.name if self.trial else None)
 
 

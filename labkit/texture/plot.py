@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 HARDNESS_COLOURS = "viridis"
-CHANCE_COLOURS = "cividis"
+CHANCE_COLOURS = "magma"
 MARKERS = "os^Dvphd*X"
 
 
@@ -124,7 +124,7 @@ def plot_words(
             ax.fill_between(curve["hours"], curve["low"], curve["high"], color=colour, alpha=0.10, lw=0)
     ax.set(xscale="log", xlabel="hours since the pour", yticks=range(len(ladder)), ylim=(-0.6, len(ladder) - 0.4))
     ax.set_yticklabels(ladder)
-    ax.set_xticks([0.5, 1, 2, 4, 8, 24, 48, 168], ["½", "1", "2", "4", "8", "a day", "2 days", "a week"])
+    ax.set_xticks([0.25, 0.5, 1, 2, 4, 8, 24, 48, 168], ["¼", "½", "1", "2", "4", "8", "a day", "2 days", "a week"])
     ax.minorticks_off()
     ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, ncols=1 + len(shades) // 11)
     return ax
@@ -212,7 +212,7 @@ def _dress(shown: Map, ax: Any, points: np.ndarray, told: pd.DataFrame, fixed: M
     for _, pour in shown.pours.iterrows() if not fixed else ():
         _mark(ax, shown.percent * pour[free].to_numpy(float), str(pour["pour"]), pour["word"])
     for _, row in shown.suggestion.iterrows() if not fixed else ():
-        ax.plot(*np.vstack(shown.percent * row[free].to_numpy(float)), "*", ms=19, mfc="white", mec="black", mew=1.4)
+        ax.plot(*np.vstack(shown.percent * row[free].to_numpy(float)), "*", ms=27, mfc="white", mec="black", mew=1.2, zorder=2.5, clip_on=False)
     if fixed:
         levels = ", ".join(f"{part} {shown.percent * level:.0f} %" for part, level in fixed.items())
         ax.set_title(f"{ax.get_title()}, at {levels}")
@@ -234,5 +234,5 @@ def _name_axes(ax: Any, names: Sequence[str]) -> None:
 
 
 def _mark(ax: Any, point: np.ndarray, number: str, word: str) -> None:
-    ax.plot(*np.vstack(point), "o", ms=13, mfc="white", mec="black", mew=1.2)
+    ax.plot(*np.vstack(point), "o", ms=13, mfc="white", mec="black", mew=1.2, clip_on=False)
     ax.text(*point, number, ha="center", va="center", size=8, weight="bold", color="black")

@@ -55,7 +55,7 @@ def words_figure(trial: TextureTrial) -> "Figure":
     """
     notes, parts = trial.readings(), list(trial.question.parts)
     model = trial.fitted()
-    hours = np.geomspace(0.5, 168, 30)
+    hours = np.geomspace(0.25, 168, 40)
     latest = notes.drop_duplicates("cast").tail(3)
     curves = {
         row["pour"]: model.set_curve(pd.DataFrame([row[parts]], dtype=float), hours) for _, row in latest.iterrows()

@@ -27,7 +27,8 @@ from labkit.texture.weigh import Weighing
 from labkit.texture.wording import FAIR_AFTER_H, MAP_FROM_POURS
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
+    from labkit.book import Entry, TrialBook
+
 
 def trial_names(book: "TrialBook") -> list[str]:
     """Return the names of the book's texture trials, the newest first."""
@@ -43,9 +44,10 @@ def region_of(question: Question) -> Region:
 
 @dataclass(frozen=True)
 class Cast:
-    """A pour as it stands in the book, under the id that notes refer to."""
+    """A pour as it stands in the book: the id that notes refer to, and the version that is current."""
 
     entry: str
+    version: "Entry"
     pour: Pour
     forked: bool
 
@@ -86,7 +88,7 @@ class TextureTrial:
     def casts(self) -> list[Cast]:
         """The pours, in the order of their numbers."""
         found = [
-            Cast(row.entry, Pour.of(row.head.payload), row.forked)
+            Cast(row.entry, row.head, Pour.of(row.head.payload), row.forked)
             for row in self.book.rows("texture.pour", self.name)
         ]
         return sorted(found, key=lambda each: (each.pour.number, each.pour.poured_at))
@@ -135,8 +137,8 @@ class TextureTrial:
             if pour is not None:
                 hours = (note.felt_at - pour.poured_at).total_seconds() / 3600
                 rows.append([pour.number, note.pour, hours, note.word, note.form, note.piece, note.room_c,
-                             note.felt_at, note.remark, row.entry])  # fmt: skip
-        columns = ["pour", "cast", "hours", "word", "form", "piece", "room_c", "felt", "remark", "entry"]
+                             note.felt_at, note.remark, row.head.id])  # fmt: skip
+        columns = ["pour", "cast", "hours", "word", "form", "piece", "room_c", "felt", "remark", "version"]
         return pd.DataFrame(rows, columns=columns).sort_values(["pour", "hours"], ignore_index=True)
 
     def readings(self) -> pd.DataFrame:
@@ -196,18 +198,21 @@ class TextureTrial:
         compositions = [usual, usual, changed]
         return self._numbered(compositions, whys=["the usual", "the usual again", "one change"])
 
-    def plan(self, pours: int, repeats: int = 1, days: int = 1, seed: int = 0) -> list[PlannedPour]:
-        """Return planned pours that fill up the region around what was poured or is on the card."""
-        given = self.pours()[list(self.question.parts)]
-        waiting = pd.DataFrame([self.weighing.shares(each.grams) for each in self.waiting], columns=given.columns)
-        known = pd.concat([frame for frame in (given, waiting) if len(frame)]) if len(given) + len(waiting) else None
-        plan = plan_pours(
-            self.region, pours, repeats, days, given=known, batch_g=self.weighing.base_g,
-            step_g=self.question.step_g, seed=seed,
+    def plan(self, pours: int, repeats: int = 1, days: int = 1, seed: int = 0) -> pd.DataFrame:
+        """Return pours that fill up the region around what was poured or is on the card; as `plan_pours`."""
+        parts = list(self.question.parts)
+        waiting = pd.DataFrame([self.weighing.shares(each.grams) for each in self.waiting], columns=parts)
+        known = pd.concat([frame for frame in (self.pours()[parts], waiting) if len(frame)] or [waiting])
+        return plan_pours(
+            self.region, pours, repeats, days, given=known if len(known) else None,
+            batch_g=self.weighing.base_g, step_g=self.question.step_g, seed=seed,
         )  # fmt: skip
-        compositions = plan[list(self.question.parts)].to_dict("records")
-        why = f"to learn the map ({100 * plan.attrs['efficiency']:.0f} % as informative as the best plan found)"
-        return self._numbered(compositions, [why] * len(plan), list(plan["day"]))
+
+    def for_card(self, compositions: pd.DataFrame) -> list[PlannedPour]:
+        """Return the rows of `plan` or `next_pour` as numbered pours in grams."""
+        why = list(compositions.get("why", ["to learn the map"] * len(compositions)))
+        shares = compositions[list(self.question.parts)].to_dict("records")
+        return self._numbered(shares, why, list(compositions.get("day", [])))
 
     def _numbered(
         self, compositions: Sequence[Mapping[str, float]], whys: Sequence[str], days: Sequence[int] = ()
@@ -220,10 +225,6 @@ class TextureTrial:
                 zip(compositions, whys, days or [1] * len(whys), strict=True)
             )
         ]
-
-    def next_on_card(self, suggestion: pd.DataFrame) -> list[PlannedPour]:
-        """Return suggestions of `next_pour` as planned pours."""
-        return self._numbered(suggestion[list(self.question.parts)].to_dict("records"), list(suggestion["why"]))
 
     # ------------------------------------------------------------ writing
 
@@ -278,27 +279,26 @@ class TextureTrial:
                 f"{poured_at.astimezone():%A %H:%M}. A note comes after its pour: mend one of the two times."
             )
 
-    def mend_pour(self, entry: str, id: str | None = None, **pour: Any) -> "TextureTrial":
-        """Correct a pour; what stood there before stays in its history."""
-        cast = next(cast for cast in self.casts if cast.entry == entry)
-        self.weighing.check(pour["weighed_g"])
-        before = cast.pour
-        changed = {**before.model_dump(), **pour, "poured_at": _mended(before.poured_at, pour.get("poured_at"))}
-        self._mend(entry, cast.forked, Pour.of(changed), id)
-        return self._again()
+    def mend_pour(self, version: "Entry", id: str | None = None, **pour: Any) -> "TextureTrial":
+        """Correct the version of a pour that was shown; what stood there stays in its history."""
+        before = Pour.of(version.payload)
+        poured_at = _mended(before.poured_at, pour.get("poured_at"))
+        after = Pour.of({**before.model_dump(), **pour, "poured_at": poured_at})
+        self.weighing.check(after.weighed_g)
+        return self._mend(version, after, id)
 
-    def mend_note(self, entry: str, number: int, id: str | None = None, **note: Any) -> "TextureTrial":
-        """Correct a note; what stood there before stays in its history."""
-        row = next(row for row in self.book.rows("texture.note", self.name) if row.entry == entry)
-        before = Note.of(row.head.payload)
+    def mend_note(self, version: "Entry", number: int, id: str | None = None, **note: Any) -> "TextureTrial":
+        """Correct the version of a note that was shown; what stood there stays in its history."""
+        before = Note.of(version.payload)
         felt_at = _mended(before.felt_at, note.get("felt_at"))
         after = Note.of({**before.model_dump(), **note, "felt_at": felt_at, "pour": self.cast(number).entry})
         self._refuse_note(number, after.word, after.felt_at)
-        self._mend(entry, row.forked, after, id)
-        return self._again()
+        return self._mend(version, after, id)
 
-    def _mend(self, entry: str, forked: bool, record: Pour | Note, id: str | None) -> None:
-        (self.book.settle if forked else self.book.correct)(entry, record, id=id)
+    def _mend(self, version: "Entry", record: Pour | Note, id: str | None) -> "TextureTrial":
+        forked = any(version in heads for heads in self.book.forks().values())
+        (self.book.settle if forked else self.book.correct)(version, record, id=id)
+        return self._again()
 
     def cast(self, number: int) -> Cast:
         """Return the pour with this number, or raise `LabError`."""

@@ -1,6 +1,7 @@
 """What the texture panel shows: the weigh card, the map, the log."""
 
 from collections.abc import Sequence
+from functools import cache
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -8,6 +9,7 @@ import pandas as pd
 
 from labkit.quantities import show_grams
 from labkit.texture import wording
+from labkit.texture.demo import example_trial
 from labkit.texture.record import HELD, PlannedPour, Question
 from labkit.texture.story import map_figure, words_figure
 from labkit.ui.figure import picture
@@ -52,8 +54,10 @@ def map_picture(trial: "TextureTrial", suggestion: pd.DataFrame) -> Html:
     return html("{}{}", picture(map_figure(trial, suggestion), alt), sentences(said, first=False))
 
 
-def example_picture(example: "TextureTrial") -> Html:
+@cache
+def example_picture() -> Html:
     """Return the map of the invented example, small and stamped."""
+    example = example_trial()
     figure = map_figure(example, example.next_pour(), "invented example")
     alt = "Invented example. Two maps of a base: how hard it sets, and the chance of the wanted word."
     return html('<div class="labkit-small">{}</div>', picture(figure, alt))

@@ -47,8 +47,7 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
             f"Weigh and pour: {_count(len(trial.waiting), 'pour')} on the card below.",
             "The usual stands there twice on purpose: the two show how much your pours differ by themselves.",
         ]
-    unset = [cast for cast in trial.casts if age_h(cast, now) < FAIR_AFTER_H]
-    said = [not_yet(trial, cast) for cast in unset[-3:]]
+    said = [said for cast in trial.casts if (said := not_yet(trial, cast, now))][-3:]
     if trial.has_map:
         return [best(trial), *said]
     felt = trial.readings()["cast"].nunique()
@@ -67,19 +66,15 @@ def best(trial: "TextureTrial") -> str:
     )
 
 
-def not_yet(trial: "TextureTrial", cast: "Cast") -> str:
-    """Return when a fresh pour is fair to judge, and the chance that it is right then."""
+def not_yet(trial: "TextureTrial", cast: "Cast", now: datetime) -> str:
+    """Return when a fresh pour is fair to judge and the chance that it is right then; nothing once it is."""
+    if (now - cast.pour.poured_at).total_seconds() / 3600 >= FAIR_AFTER_H:
+        return ""
     by = day_part((cast.pour.poured_at + timedelta(hours=FAIR_AFTER_H)).astimezone())
-    number = cast.pour.number
-    chance = trial.chance_when_set(number)
+    number, chance = cast.pour.number, trial.chance_when_set(cast.pour.number)
     if chance is None:
         return f"Don't judge pour {number} before {by}: a stick goes on setting for a day or two."
     return f"Don't judge pour {number} yet: {in_ten(chance)} “{trial.question.wanted}” by {by}."
-
-
-def age_h(cast: "Cast", now: datetime) -> float:
-    """Return hours since a pour."""
-    return (now - cast.pour.poured_at).total_seconds() / 3600
 
 
 def suggestion_words(trial: "TextureTrial", suggestion: pd.DataFrame) -> list[str]:
@@ -89,6 +84,13 @@ def suggestion_words(trial: "TextureTrial", suggestion: pd.DataFrame) -> list[st
         shares = {part: float(row[part]) for part in trial.question.parts}
         said.append(f"{row['why'][:1].upper()}{row['why'][1:]}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”.")
     return said
+
+
+def plan_words(plan: pd.DataFrame) -> str:
+    """Return how much a plan teaches, and how it would teach more where it could."""
+    share = plan.attrs["efficiency"]
+    said = f"On the weigh card: {_count(len(plan), 'pour')}, {100 * share:.0f} % as informative as the best plan found."
+    return said if share > 0.6 else f"{said} Fewer repeats, or more pours, would teach the map more."
 
 
 def about(trial: "TextureTrial") -> str:

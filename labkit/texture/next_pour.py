@@ -1,0 +1,299 @@
+"""Which composition to pour next, and which is most likely right as things stand."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from labkit.errors import LabError
+from labkit.texture.hardness import HardnessModel
+from labkit.texture.notes import find_rung
+from labkit.texture.region import Region
+from labkit.texture.shares import check_shares
+from labkit.texture.surface import Gaps
+
+Floats = NDArray[np.float64]
+
+_COARSE = 180  # compositions that are weighed against one another
+_FINE = 40  # more of them around the best
+_SCATTER = 0.015  # share; how far those lie
+_SAME = 0.005  # share; closer is the same composition
+_FAR = 0.04  # share; farther from every pour is new ground
+_ROUNDING = 1.0 / 12.0  # rungs²; a word tells hardness to the rung only
+_OWN = 0.1  # weight of being right at once beside what is learned
+_REACH = 0.06  # share; how far from what is known the first pours may go
+_REACH_GROWS = 0.01  # share per pour
+_AS_GOOD = 0.005  # of worth; a repeat this little behind is preferred to something new
+_REPEATS = 3  # casts after which a composition is known
+_APART = 0.03  # share; least distance of several suggestions
+_NO_MORE = 0.01  # of chance; a gain below that is not worth a pour
+_NODES = np.linspace(-3.0, 3.0, 9)  # even: the best of several chances has kinks, where Gauss-Hermite errs
+_WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
+
+
+def chance_within(mean: Floats, variance: Floats, low: float, high: float) -> Floats:
+    """Return the chance that a normal value lies between low and high.
+
+    Examples
+    --------
+    >>> chance_within(np.array([0.0]), np.array([1.0]), -np.inf, 0.0).tolist()
+    [0.5]
+    """
+    sd = np.sqrt(variance)
+    return ndtr((high - mean) / sd) - ndtr((low - mean) / sd)
+
+
+def chances_now(gaps: Gaps) -> Floats:
+    """Return the chance of the wanted word at every site, shape (sites,)."""
+    return chance_within(gaps.mean, np.diagonal(gaps.covariance) + gaps.noise, gaps.low, gaps.high)
+
+
+def expected_gain(gaps: Gaps) -> Floats:
+    """Return how much one more note at each site would raise the best chance, on average.
+
+    A note at site i moves every mean by cov(·, i)/√(var i + noise)·z, z standard normal,
+    and takes cov(·, i)²/(var i + noise) from every variance; the mean over z is a
+    nine-point sum over −3 to 3 (the knowledge gradient of Frazier, Powell and Dayanik
+    2009, from memory). A word counts as a reading rounded to the rung.
+
+    Parameters
+    ----------
+    gaps : Gaps
+
+    Returns
+    -------
+    ndarray, shape (sites,)
+        Expected rise of the highest chance; a little below 0 only by the quadrature's error.
+    """
+    variance = np.diagonal(gaps.covariance)
+    told = gaps.covariance / np.sqrt(variance + gaps.noise + _ROUNDING)[:, None]
+    left = np.sqrt(np.maximum(variance - told**2, 0.0) + gaps.noise)
+    best = np.zeros(len(variance))
+    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+        mean = gaps.mean + node * told
+        best += weight * (ndtr((gaps.high - mean) / left) - ndtr((gaps.low - mean) / left)).max(axis=1)
+    return best - chances_now(gaps).max()
+
+
+def after_note(gaps: Gaps, site: int) -> Gaps:
+    """Return the gaps as they would be after a note at a site that says what is expected."""
+    row = gaps.covariance[site]
+    covariance = gaps.covariance - np.outer(row, row) / (row[site] + gaps.noise + _ROUNDING)
+    return Gaps(gaps.mean, covariance, gaps.low, gaps.high, gaps.noise)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Compositions to choose from, and what is known of each.
+
+    Attributes
+    ----------
+    shares : ndarray, shape (sites, parts)
+        In the order of the region's parts.
+    gaps : Gaps
+    chance : ndarray, shape (sites,)
+        Of the wanted word.
+    casts : int ndarray, shape (sites,)
+        How often it was poured.
+    from_poured, from_known : ndarray, shape (sites,)
+        Largest change of a part from the nearest pour; from the nearest pour or the usual recipe [share].
+    """
+
+    shares: Floats
+    gaps: Gaps
+    chance: Floats
+    casts: NDArray[np.int_]
+    from_poured: Floats
+    from_known: Floats
+
+
+def next_pour(
+    model: HardnessModel,
+    region: Region,
+    wanted: str,
+    pours: int = 1,
+    explore: bool = True,
+    start: object = None,
+    seed: int = 0,
+) -> pd.DataFrame:
+    """Return what to pour next to get the wanted word.
+
+    Each composition is worth the expected gain in the best chance that one more note there
+    would bring (see `expected_gain`), plus a tenth of its own chance of being right. The first
+    pours stay within reach of what was poured and of the usual recipe.
+
+    Parameters
+    ----------
+    model : HardnessModel
+        Fitted.
+    region : Region
+        What may be poured; of the parts of the model.
+    wanted : str
+        A word of the ladder.
+    pours : int
+        How many compositions, spread.
+    explore : bool
+        False: what is most likely right as things stand.
+    start : mapping, Series or row of shares, optional
+        The maker's usual recipe; outside the region its nearest composition counts.
+    seed : int
+        Of the compositions tried around the best of the even ones.
+
+    Returns
+    -------
+    DataFrame
+        A column per part; "chance" of the wanted word at 48 hours; "why", one sentence.
+
+    Raises
+    ------
+    LabError
+        A word that is not on the ladder, parts other than the model's, fewer than one pour,
+        a recipe that does not sum to 1, a model without notes.
+
+    Examples
+    --------
+    >>> region = Region({"oil": (0.6, 0.9), "wax": (0.1, 0.4)})
+    >>> shares = pd.DataFrame({"oil": [0.8, 0.7], "wax": [0.2, 0.3]})
+    >>> model = HardnessModel(["soft", "right", "hard"]).fit(shares, ["soft", "hard"])
+    >>> next_pour(model, region, "right", explore=False).columns.tolist()
+    ['oil', 'wax', 'chance', 'why']
+    """
+    find_rung(wanted, model.scale, "Wanted")
+    if isinstance(pours, bool) or not isinstance(pours, (int, np.integer)) or pours < 1:
+        raise LabError(f"Ask for one pour or more, as a whole number; {pours!r} cannot be poured.")
+    if set(region.parts) != set(model.parts):
+        raise LabError(
+            f"The region is about {_named(region.parts)}, the notes are about {_named(model.parts)}."
+        )
+    choice = _gather(model, region, wanted, start, np.random.default_rng(seed))
+    picked = _explore(choice, model.pours, pours) if explore else _most_likely(choice, pours)
+    rows = [row for row, _ in picked]
+    table = pd.DataFrame(choice.shares[rows], columns=list(region.parts))
+    return table.assign(chance=choice.chance[rows], why=[why for _, why in picked])
+
+
+def _named(parts: tuple[str, ...]) -> str:
+    return ", ".join(f"“{part}”" for part in parts)
+
+
+def _distance(a: Floats, b: Floats) -> Floats:
+    """Return the largest change of a part between rows, shape (rows of a, rows of b)."""
+    return np.abs(a[:, None] - b[None]).max(axis=2)
+
+
+def _gather(
+    model: HardnessModel, region: Region, wanted: str, start: object, rng: np.random.Generator
+) -> Choice:
+    """Weigh even compositions, all that was poured, the usual recipe, and some around the best."""
+    poured = model.poured[list(region.parts)].to_numpy()
+    usual = np.empty((0, len(region.parts)))
+    if start is not None:
+        usual = region.nearest(check_shares(start, parts=region.parts)[0]).to_numpy()[None]
+    shares = np.concatenate([poured[region.contains(poured)], usual])
+    shares = np.concatenate([shares, _new(region.grid(_COARSE), shares)])
+    first = _chance(model, region, shares, wanted)
+    around = _new(_scatter(shares[first.argmax()], region, rng), shares)
+    shares = np.concatenate([shares, around])
+    chance = np.concatenate([first, _chance(model, region, around, wanted)])
+    gaps = model.gaps(pd.DataFrame(shares, columns=list(region.parts)), wanted)
+    apart = _distance(shares, poured)
+    known = np.concatenate([poured, usual])
+    casts = (apart <= _SAME).sum(axis=1)
+    return Choice(shares, gaps, chance, casts, apart.min(axis=1), _distance(shares, known).min(axis=1))
+
+
+def _new(points: Floats, had: Floats) -> Floats:
+    """Return the points that are not among those that one has."""
+    return points[(_distance(points, had) > _SAME).all(axis=1)]
+
+
+def _chance(model: HardnessModel, region: Region, shares: Floats, wanted: str) -> Floats:
+    return model.predict(pd.DataFrame(shares, columns=list(region.parts)))[wanted].to_numpy()
+
+
+def _scatter(point: Floats, region: Region, rng: np.random.Generator) -> Floats:
+    """Return compositions of the region around a point."""
+    off = rng.normal(0.0, _SCATTER, (_FINE, len(point)))
+    around = point + off - off.mean(axis=1, keepdims=True)
+    return around[region.contains(around)]
+
+
+def _most_likely(choice: Choice, pours: int) -> list[tuple[int, str]]:
+    """Return the rows of highest chance, spread, with why."""
+    picked: list[int] = []
+    for _ in range(pours):
+        picked.append(_best(choice.chance, choice.shares, picked))
+    later = "nearly as likely right, and a little different"
+    return [(row, later if at else "most likely right as things stand") for at, row in enumerate(picked)]
+
+
+def _best(worth: Floats, shares: Floats, picked: list[int]) -> int:
+    """Return the row of highest worth that lies apart from those picked, or else the farthest."""
+    if not picked:
+        return int(worth.argmax())
+    apart = _distance(shares, shares[picked]).min(axis=1)
+    if (apart < _APART).all():
+        return int(apart.argmax())
+    return int(np.where(apart >= _APART, worth, -np.inf).argmax())
+
+
+def _explore(choice: Choice, poured: int, pours: int) -> list[tuple[int, str]]:
+    """Return the rows most worth pouring, each chosen as if those before it had been noted, with why."""
+    gaps, picked = choice.gaps, list[tuple[int, str]]()
+    within = choice.from_known <= max(_REACH + _REACH_GROWS * poured, choice.from_known.min())
+    for _ in range(pours):
+        gain = expected_gain(gaps)
+        worth = np.where(within, gain + _OWN * chances_now(gaps), -np.inf)
+        row = _prefer_repeat(choice, worth, _best(worth, choice.shares, [row for row, _ in picked]))
+        stop = not picked and _is_settled(choice, gain)
+        picked.append((_settled(choice), _STOP) if stop else (row, _why(choice, row)))
+        gaps = after_note(gaps, picked[-1][0])
+    return picked
+
+
+def _prefer_repeat(choice: Choice, worth: Floats, row: int) -> int:
+    """Return the poured composition beside the row if it is as worth pouring and repeats are missing."""
+    beside = _distance(choice.shares, choice.shares[[row]])[:, 0] <= _APART
+    again = beside & (choice.casts > 0) & (choice.casts < _REPEATS) & (worth >= worth[row] - _AS_GOOD)
+    return int(np.where(again, worth, -np.inf).argmax()) if again.any() else row
+
+
+def _settled(choice: Choice) -> int:
+    """Return the row of highest chance among those poured often enough (or any, where none was)."""
+    return int(np.where(choice.casts >= _REPEATS, choice.chance, choice.chance - 1.0).argmax())
+
+
+def _is_settled(choice: Choice, gain: Floats) -> bool:
+    """Return whether what was poured often enough is right and another note would hardly help."""
+    row = _settled(choice)
+    gaps = choice.gaps
+    possible = chance_within(gaps.mean, np.full(len(gaps.mean), gaps.noise), gaps.low, gaps.high).max()
+    return bool(
+        choice.casts[row] >= _REPEATS
+        and choice.chance[row] >= 0.95 * choice.chance.max()
+        and choice.chance[row] >= 0.9 * possible
+        and gain.max() < _NO_MORE
+    )
+
+
+_STOP = "you can stop: what you have is right, and another pour would hardly teach more"
+
+
+def _why(choice: Choice, row: int) -> str:
+    """Return one plain sentence on why to pour the row."""
+    likely = choice.chance[row] >= 0.8 * choice.chance.max()
+    if choice.casts[row] >= _REPEATS:
+        return "pour it again: its notes still teach most about what is right"
+    if choice.casts[row] and likely:
+        return "pour it again: what you have is right and repeats are missing"
+    if choice.casts[row]:
+        return "pour it again: one more cast tells which way to go"
+    if choice.from_poured[row] > _FAR and likely:
+        return "nobody has poured near here, and it may be right"
+    if choice.from_poured[row] > _FAR:
+        return "nobody has poured near here, and its note tells where right lies"
+    if likely:
+        return "close to what you poured, and as likely right as any"
+    return "close to what you poured, and its note tells which way to go"

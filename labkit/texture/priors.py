@@ -1,0 +1,73 @@
+"""What is held possible before a note is read: a few settings of the sizes, averaged over."""
+
+from dataclasses import dataclass, fields
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Sets of prior sizes, one entry of each array per set; all of shape (priors,).
+
+    Attributes
+    ----------
+    note_sd : ndarray
+        Scatter of one note about the hardness of its cast [rungs].
+    cast_sd : ndarray
+        Scatter of casts of one composition [rungs].
+    slope_sd : ndarray
+        Straight effect of a part [rungs per unit of share].
+    bend_sd : ndarray
+        Size of what is not straight [rungs].
+    length : ndarray
+        Distance over which that turns [share].
+    rate_per_h : ndarray
+        Rate of the set curve [1/h].
+    """
+
+    note_sd: Floats
+    cast_sd: Floats
+    slope_sd: Floats
+    bend_sd: Floats
+    length: Floats
+    rate_per_h: Floats
+
+    def __len__(self) -> int:
+        return len(self.note_sd)
+
+    def take(self, keep: NDArray[np.int_]) -> "Priors":
+        """Return the sets numbered in `keep`."""
+        return Priors(**{each.name: getattr(self, each.name)[keep] for each in fields(self)})
+
+
+def grid_of_priors(
+    note_sd: tuple[float, ...] = (0.65, 1.2, 2.0),
+    cast_ratio: tuple[float, ...] = (0.5,),
+    slope_sd: tuple[float, ...] = (2.5, 10.0),
+    bend: tuple[tuple[float, float], ...] = ((0.3, 0.25), (0.9, 0.25), (0.6, 0.12)),
+    rate_per_h: tuple[float, ...] = (0.06, 0.2, 0.6),
+) -> Priors:
+    """Return every combination of the sizes given, all alike beforehand.
+
+    Parameters
+    ----------
+    note_sd, slope_sd, rate_per_h : tuple of float
+        As in `Priors`.
+    cast_ratio : tuple of float
+        Cast scatter over note scatter.
+    bend : tuple of (sd, length)
+
+    Examples
+    --------
+    >>> len(grid_of_priors(note_sd=(0.5, 1.0), rate_per_h=(0.2,)))
+    12
+    """
+    sets = product(note_sd, cast_ratio, slope_sd, bend, rate_per_h)
+    columns = np.array(
+        [[note, ratio * note, slope, *bend, rate] for note, ratio, slope, bend, rate in sets]
+    ).T
+    return Priors(*columns)

@@ -1,0 +1,75 @@
+"""Ten simulated makers: stated chances score better than two usual ways, and are honest."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.bench.makers import (
+    MARKS,
+    WORDS,
+    excess,
+    make_maker,
+    make_quest,
+    run_calibration,
+    run_quests,
+    run_scores,
+)
+
+MAKERS = 10
+
+
+@pytest.fixture(scope="module", params=[6, 12], ids="{} pours".format)
+def scores(request):
+    """Excess scores at the makers' noise and at twice it, one row per maker and noise."""
+    return pd.concat([run_scores(MAKERS, request.param, noise) for noise in (1.0, 2.0)], ignore_index=True)
+
+
+@pytest.mark.parametrize("rival", ["least squares", "maximum likelihood"])
+def test_chances_score_better(scores, rival):
+    """Paired by maker: the mean difference lies more than two standard errors above 0."""
+    worse = (scores[rival] - scores["labkit"]).groupby(np.tile(np.arange(MAKERS), 2)).mean()
+    assert worse.mean() > 2.0 * worse.std() / np.sqrt(MAKERS)
+
+
+@pytest.mark.parametrize(("noise", "points"), [(1.0, 0.05), (2.0, 0.08)])
+def test_stated_chances_are_honest(noise, points):
+    """At 12 pours; tenths with at least 2 % of the statements. Ten makers leave an error of about 0.03."""
+    table = run_calibration(MAKERS, 12, noise)
+    assert table["gap"][table["share"] >= 0.02].abs().max() < points + 0.03
+
+
+def test_next_pour_is_no_worse_than_halving():
+    """Paired by maker, over both noises and all marks: not below by two standard errors and 0.02."""
+    table = pd.concat([run_quests(MAKERS, noise) for noise in (1.0, 2.0)])
+    ours, rival = (
+        table[[f"{name} {mark}" for mark in MARKS]].mean(axis=1) for name in ("next pour", "halving")
+    )
+    assert (ours - rival).mean() + 2.0 * (ours - rival).std() / np.sqrt(len(table)) > -0.02
+    assert ours.mean() > 0.85
+
+
+def test_the_excess_is_the_ranked_probability_score_above_the_truths():
+    """Against the score of drawn notes, word by word (Epstein 1969, from memory)."""
+    maker, rng = make_maker(0), np.random.default_rng(0)
+    true = maker.chances(maker.region.grid(20)[[0, 5, 9]])
+    stated = np.full_like(true, 0.2)
+    drawn = np.stack([rng.choice(len(WORDS), 20_000, p=row) for row in true])
+    noted = np.arange(len(WORDS)) >= drawn[..., None]
+
+    def score(chances):
+        return np.mean(np.sum((np.cumsum(chances, axis=1)[:, None] - noted) ** 2, axis=2)) / (len(WORDS) - 1)
+
+    assert excess(true, true) == 0.0
+    assert excess(stated, true) == pytest.approx(score(stated) - score(true), abs=0.005)
+
+
+def test_makers_are_those_that_are_told():
+    """Notes come with the stated chances, and a quest starts off the mark."""
+    maker, rng = make_maker(1), np.random.default_rng(0)
+    at = maker.region.grid(40)[[7]]
+    notes = maker.pour(np.repeat(at, 4000, axis=0), rng)
+    found = [notes.count(word) / len(notes) for word in WORDS]
+    np.testing.assert_allclose(found, maker.chances(at)[0], atol=0.03)
+    quest = make_quest(2, 1.0)
+    assert quest is not None
+    assert 0.0 < quest.reached(quest.usual) < 0.95

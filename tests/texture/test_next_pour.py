@@ -1,0 +1,238 @@
+"""The next pour: its expected gain against plain sampling, and what it must and must not suggest."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from labkit.errors import LabError
+from labkit.texture.hardness import HardnessModel
+from labkit.texture.next_pour import after_note, chance_within, chances_now, expected_gain, next_pour
+from labkit.texture.region import Region
+from labkit.texture.surface import Gaps
+from tests.texture.literal import best_chance_after_note
+
+LADDER = ["soft", "softish", "right", "firm", "hard"]
+PARTS = ["butter", "oil", "wax"]
+USUAL = {"butter": 0.4, "oil": 0.45, "wax": 0.15}
+REGION = Region({"butter": (0.2, 0.6), "oil": (0.2, 0.6), "wax": (0.1, 0.3)})
+
+
+def pour(*rows):
+    return pd.DataFrame(rows, columns=PARTS)
+
+
+def trial_where_wax_rules(pours, seed=0, wax_for_right=0.2):
+    """Two notes a pour from a surface that rises 20 rungs per unit of wax, right at a given share."""
+    rng = np.random.default_rng(seed)
+    at = REGION.grid(300)
+    shares = at[rng.choice(len(at), pours, replace=False)]
+    felt = 2 + 20 * (np.repeat(shares, 2, axis=0)[:, 2] - wax_for_right) + rng.normal(0, 0.5, 2 * pours)
+    notes = [LADDER[int(each)] for each in np.clip(np.round(felt), 0, 4)]
+    table = pd.DataFrame(np.repeat(shares, 2, axis=0), columns=PARTS)
+    return HardnessModel(LADDER).fit(table, notes, pour=np.repeat(np.arange(pours), 2))
+
+
+@pytest.fixture(scope="module")
+def model():
+    return trial_where_wax_rules(8)
+
+
+@pytest.fixture
+def gaps():
+    x = np.linspace(0.0, 1.0, 6)
+    covariance = 1.4 * np.exp(-0.5 * (x[:, None] - x) ** 2 / 0.2) + 0.3
+    return Gaps(np.array([-2.0, -1.2, -0.5, 0.4, 1.0, 2.2]), covariance, -0.5, 0.5, 0.5)
+
+
+# ---- the gain --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ends", "steep"),
+    [((-0.5, 0.5), 1.0), ((-np.inf, 0.0), 0.1), ((0.0, np.inf), 0.1)],
+    ids=["middle", "softest", "hardest"],
+)
+def test_expected_gain_against_sampling(gaps, ends, steep):
+    """Against 4,000 drawn readings, one at a time; nine nodes err by 0.005 here."""
+    gaps = Gaps(steep * gaps.mean, gaps.covariance, *ends, gaps.noise)
+    draws = np.random.default_rng(0).standard_normal(2000)
+    draws = np.concatenate([draws, -draws])
+    now = chances_now(gaps).max()
+    expected = [
+        best_chance_after_note(
+            gaps.mean, gaps.covariance, site, *ends, gaps.noise, gaps.noise + 1 / 12, draws
+        )
+        - now
+        for site in range(6)
+    ]
+    found = expected_gain(gaps)
+    np.testing.assert_allclose(found, expected, rtol=0, atol=0.006)
+    assert found.max() > 0.01
+
+
+def test_nothing_to_gain_where_all_is_known(gaps):
+    known = Gaps(gaps.mean, 1e-9 * gaps.covariance, gaps.low, gaps.high, gaps.noise)
+    np.testing.assert_allclose(expected_gain(known), 0.0, atol=1e-6)
+
+
+def test_after_note_conditions_as_gaussian_regression(gaps):
+    after = after_note(gaps, 2)
+    reading = gaps.covariance[2, 2] + gaps.noise + 1 / 12
+    expected = gaps.covariance - np.outer(gaps.covariance[:, 2], gaps.covariance[2]) / reading
+    np.testing.assert_allclose(after.covariance, expected)
+    np.testing.assert_allclose(after.mean, gaps.mean)
+
+
+def test_gaps_are_those_of_the_model(model):
+    """Their diagonal gives nearly the chance that predict gives (one normal in place of several)."""
+    at = pd.DataFrame(REGION.grid(60), columns=PARTS)
+    for word in LADDER:
+        gaps = model.gaps(at, word)
+        np.testing.assert_allclose(chances_now(gaps), model.predict(at)[word], rtol=0, atol=0.06)
+        assert np.linalg.eigvalsh(gaps.covariance).min() > -1e-9
+    middle = model.gaps(at, "right")
+    np.testing.assert_allclose(middle.mean + 2.0, model.predict(at)["hardness"], atol=0.25)
+
+
+def test_chance_within():
+    np.testing.assert_allclose(
+        chance_within(np.array([0.0, 5.0]), np.ones(2), -1.0, 1.0), [0.682689, 3.17e-5], rtol=1e-2
+    )
+
+
+# ---- what is suggested -----------------------------------------------------------
+
+
+def test_most_likely_right_as_things_stand(model):
+    told = next_pour(model, REGION, "right", explore=False)
+    assert list(told.columns) == [*PARTS, "chance", "why"]
+    assert len(told) == 1
+    assert told["why"][0] == "most likely right as things stand"
+    everywhere = model.predict(pd.DataFrame(REGION.grid(2000), columns=PARTS))["right"]
+    assert told["chance"][0] >= everywhere.max() - 0.005
+    assert told["wax"][0] == pytest.approx(0.2, abs=0.03)
+
+
+@pytest.mark.parametrize("explore", [True, False])
+@pytest.mark.parametrize("wanted", LADDER)
+def test_chance_is_the_models_and_the_pour_may_be_poured(model, explore, wanted):
+    told = next_pour(model, REGION, wanted, pours=3, explore=explore, start=USUAL)
+    np.testing.assert_allclose(told["chance"], model.predict(told[PARTS])[wanted], rtol=0, atol=1e-9)
+    assert REGION.contains(told[PARTS]).all()
+    np.testing.assert_allclose(told[PARTS].sum(axis=1), 1.0, rtol=0, atol=1e-9)
+    assert told["why"].str.len().gt(10).all()
+
+
+def test_harder_wanted_means_more_wax(model):
+    wax = [next_pour(model, REGION, word, explore=False)["wax"][0] for word in LADDER]
+    assert (np.diff(wax) > 0.01).all()
+
+
+def test_several_pours_are_spread(model):
+    for explore in (True, False):
+        shares = next_pour(model, REGION, "right", pours=4, explore=explore)[PARTS].to_numpy()
+        apart = np.abs(shares[:, None] - shares[None]).max(axis=2)[np.triu_indices(4, 1)]
+        assert (apart >= 0.02).all()
+
+
+def test_the_same_for_a_seed(model):
+    one, two = (next_pour(model, REGION, "right", pours=2, seed=4) for _ in range(2))
+    pd.testing.assert_frame_equal(one, two, check_exact=True)
+
+
+def test_first_pours_stay_within_reach():
+    """One soft note must not send the maker to the far corner of the region."""
+    model = HardnessModel(LADDER).fit(pour((0.4, 0.45, 0.15)), ["soft"])
+    told = next_pour(model, REGION, "right", start=USUAL)
+    assert np.abs(told[PARTS].to_numpy() - [[0.4, 0.45, 0.15]]).max() <= 0.08
+    assert told["wax"][0] > 0.15
+
+
+def test_the_usual_recipe_counts_as_within_reach():
+    model = HardnessModel(LADDER).fit(pour((0.2, 0.6, 0.2)), ["soft"])
+    far = {"butter": 0.55, "oil": 0.2, "wax": 0.25}
+    with_usual = next_pour(model, REGION, "right", start=far)[PARTS].to_numpy()[0]
+    without = next_pour(model, REGION, "right")[PARTS].to_numpy()[0]
+    assert np.abs(without - [0.2, 0.6, 0.2]).max() <= 0.08
+    assert (
+        min(np.abs(with_usual - [0.55, 0.2, 0.25]).max(), np.abs(with_usual - [0.2, 0.6, 0.2]).max()) <= 0.08
+    )
+
+
+@pytest.mark.parametrize(
+    "start", [USUAL, pd.Series(USUAL), pd.DataFrame([USUAL]), {"butter": 0.05, "oil": 0.05, "wax": 0.9}]
+)
+def test_a_recipe_in_any_shape_even_outside(model, start):
+    told = next_pour(model, REGION, "right", start=start)
+    assert REGION.contains(told[PARTS]).all()
+
+
+def test_right_once_asks_for_repeats():
+    rows = [(0.4, 0.4, 0.2)] * 2 + [(0.5, 0.4, 0.1)] * 2 + [(0.3, 0.4, 0.3)] * 2
+    notes = ["right", "right", "soft", "soft", "hard", "hard"]
+    model = HardnessModel(LADDER).fit(pour(*rows), notes, pour=[1, 1, 2, 2, 3, 3])
+    told = next_pour(model, REGION, "right", start=USUAL)
+    np.testing.assert_allclose(told[PARTS].to_numpy()[0], [0.4, 0.4, 0.2], rtol=0, atol=1e-12)
+    assert told["why"][0] == "pour it again: what you have is right and repeats are missing"
+
+
+def test_right_many_times_says_stop():
+    rows = [(0.4, 0.4, 0.2)] * 8 + [(0.5, 0.4, 0.1)] * 4 + [(0.3, 0.4, 0.3)] * 4
+    notes = ["right"] * 8 + ["soft"] * 4 + ["hard"] * 4
+    model = HardnessModel(LADDER).fit(pour(*rows), notes)
+    told = next_pour(model, REGION, "right")
+    assert told["why"][0].startswith("you can stop")
+    np.testing.assert_allclose(told[PARTS].to_numpy()[0], [0.4, 0.4, 0.2], rtol=0, atol=1e-12)
+
+
+def test_wrong_many_times_does_not_say_stop():
+    model = HardnessModel(LADDER).fit(pour(*[(0.4, 0.4, 0.2)] * 8), ["soft"] * 8)
+    told = next_pour(model, REGION, "right")
+    assert "stop" not in told["why"][0]
+    assert told["wax"][0] > 0.2
+
+
+def test_pours_outside_the_region_count_but_are_not_suggested():
+    model = HardnessModel(LADDER).fit(pour((0.1, 0.1, 0.8), (0.1, 0.05, 0.85)), ["right", "hard"])
+    told = next_pour(model, REGION, "right", pours=2)
+    assert REGION.contains(told[PARTS]).all()
+
+
+def test_a_region_of_two_parts_and_one_of_a_single_point():
+    shares = pd.DataFrame({"oil": [0.8, 0.7], "wax": [0.2, 0.3]})
+    model = HardnessModel(LADDER).fit(shares, ["soft", "firm"])
+    told = next_pour(model, Region({"oil": (0.6, 0.9), "wax": (0.1, 0.4)}), "right", explore=False)
+    assert 0.2 < told["wax"][0] < 0.3
+    point = next_pour(model, Region({"oil": (0.75, 0.75), "wax": (0.25, 0.25)}), "right", pours=2)
+    np.testing.assert_allclose(point[["oil", "wax"]], [[0.75, 0.25]] * 2)
+
+
+def test_four_parts_in_another_order():
+    names = ["a <i>", "b", "c", "d"]
+    shares = pd.DataFrame(np.random.default_rng(0).dirichlet(np.ones(4) * 4, 6), columns=names)
+    model = HardnessModel(LADDER).fit(shares, ["soft", "right", "firm"] * 2)
+    region = Region(dict.fromkeys(names[::-1], (0.1, 0.6)))
+    told = next_pour(model, region, "right", pours=2)
+    assert list(told.columns) == [*names[::-1], "chance", "why"]
+    np.testing.assert_allclose(told["chance"], model.predict(told[names[::-1]])["right"], atol=1e-9)
+
+
+# ---- bad input -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"wanted": "rihgt"}, "Wanted: “rihgt” is not on the ladder. Did you mean “right”"),
+        ({"pours": 0}, "one pour or more"),
+        ({"pours": 1.5}, "whole number; 1.5"),
+        ({"start": {"butter": 0.4, "oil": 0.4, "wax": 0.1}}, "0.1 short of 1"),
+        ({"start": {"butter": 0.4, "oil": 0.6}}, "“wax” is missing"),
+        ({"region": Region({"oil": (0.5, 0.9), "wax": (0.1, 0.5)})}, "The region is about “oil”, “wax”"),
+        ({"model": HardnessModel(LADDER)}, "knows no notes yet"),
+    ],
+)
+def test_bad_questions(model, changed, said):
+    given = {"model": model, "region": REGION, "wanted": "right"} | changed
+    with pytest.raises(LabError, match=said):
+        next_pour(**given)

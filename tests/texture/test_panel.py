@@ -1,0 +1,226 @@
+"""The panel without a browser: driven by its forms' presses, checked against the book."""
+
+from datetime import datetime
+
+import pytest
+import uuid_utils
+from recipes import MONDAY
+
+from labkit.book import TrialBook
+from labkit.texture.panel import NEW_TRIAL, TexturePanel
+from labkit.texture.trial import TextureTrial, trial_names
+from labkit.ui.form import Press
+
+ASKED = {
+    "usual": [
+        {"name": "shea butter", "grams": "12", "part": "guess from its name"},
+        {"name": "castor oil", "grams": "20"},
+        {"name": "beeswax", "grams": "6,5"},
+        {"name": "red iron oxide", "grams": "3"},
+        {"name": "", "grams": ""},
+    ],
+    "asked": [{"wrong": "too soft", "step": "0.1"}],
+}
+
+
+def standing_in(form):
+    """What stands in a form when nothing was typed."""
+    values = {}
+    for group in form.groups:
+        blank = {field["name"]: field["start"] for field in group["fields"]}
+        values[group["name"]] = [{**blank, **start} for start in group["starts"]] or [blank]
+    return values
+
+
+def press(form, values=None, id=None, **typed):
+    values = values or standing_in(form)
+    for place, text in typed.items():
+        group, name = place.split("__")
+        values[group][0][name] = text
+    at = datetime.now().astimezone().isoformat()
+    return form.press(Press(id or str(uuid_utils.uuid7()), at, form.key, values))
+
+
+def shown(panel, place):
+    return panel.places[place].layout.display != "none"
+
+
+@pytest.fixture
+def panel(book):
+    made = TexturePanel(book)
+    yield made
+    assert made.errors == []
+
+
+@pytest.fixture
+def asked(panel):
+    assert press(panel.question_form, ASKED)["saved"]
+    return panel
+
+
+def test_a_new_book_shows_the_invented_example_and_three_questions(panel):
+    assert "Answer three questions" in panel.standing.value
+    assert "Invented example" in panel.example.value
+    assert shown(panel, "question")
+    assert not any(shown(panel, place) for place in ("card", "pour", "note", "map", "next"))
+    titles = [group["title"] for group in panel.question_form.groups if not group["more"]]
+    assert titles[0] == "1. What is your usual recipe?"
+
+
+def test_the_example_feeds_no_fit_of_ones_own(asked):
+    assert trial_names(asked.book) == [asked.trial.name]
+    assert asked.trial.model is None
+
+
+def test_a_trial_goes_round(asked):
+    assert "Weigh card" in asked.card.html
+    for number, word in enumerate(("soft", "soft", "just right"), 1):
+        assert press(asked.pour_form)["say"] == f"Saved: pour {number} is in your book."
+        answer = press(asked.note_form, note__word=word)
+        assert answer["say"].startswith(f"Saved: pour {number} is “{word}”. Don't judge pour {number} yet: ")
+    assert not shown(asked, "map")
+    assert press(asked.next_form)["say"] == "On the weigh card: pour 4."
+    press(asked.pour_form)
+    press(asked.note_form, note__word="firm")
+    assert shown(asked, "map")
+    assert "Most likely “just right” as things stand" in asked.standing.value
+    assert asked.map.value.startswith('<img class="labkit-picture" alt="Two maps of the base')
+    assert "as informative as the best plan found" in press(asked.plan_form)["say"]
+    assert len(asked.trial.waiting) == 6
+
+
+def test_everything_is_there_tomorrow(asked):
+    press(asked.pour_form)
+    press(asked.note_form, note__word="soft")
+    again = TexturePanel(asked.book)
+    assert again.trial.name == asked.trial.name
+    assert again.logged.value == asked.logged.value
+    assert again.which.options == asked.which.options
+
+
+def test_a_press_sent_again_after_a_restart_is_in_the_book_once(asked):
+    id, values = str(uuid_utils.uuid7()), standing_in(asked.pour_form)
+    key = asked.pour_form.key
+    sent = Press(id, datetime.now().astimezone().isoformat(), key, values)
+    asked.pour_form.press(sent)
+    with TrialBook(asked.book.path) as book:
+        assert TexturePanel(book).pour_form.press(sent)["saved"]
+        assert len(TextureTrial(book).casts) == 1
+
+
+def test_what_is_missing_is_said_at_its_place(panel):
+    answer = press(panel.question_form, {"usual": [{"name": "shea butter", "grams": ""}], "asked": [{}]})
+    assert answer["faults"] == {
+        "usual/1/grams": "How many grams of shea butter?",
+        "asked//wrong": "Choose one: it decides the first change.",
+        "asked//step": "Type your scale's step, such as 0.1.",
+    }
+    assert panel.book.entries() == []
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "message"),
+    [
+        ("usual/1/grams", "1,234", "could be 1.234 or 1234"),
+        ("usual/1/grams", "-2", "cannot be weighed"),
+        ("usual/1/grams", "12 %", "ends in"),
+        ("usual/2/name", "shea butter", "there already"),
+        ("asked//step", "0", "smallest change"),
+        ("details//ladder", "soft", "Two words or more"),
+        ("details//wanted", "frim", "“firm”"),
+        ("bounds/wax/low", "abc", "no number"),
+        ("bounds/wax/high", "120", "all there is to vary"),
+    ],
+)
+def test_a_bad_entry_is_marked_while_it_is_typed(panel, place, text, message):
+    values = {
+        **{name: [dict(row) for row in rows] for name, rows in ASKED.items()},
+        "details": [{"ladder": "smears, soft, just right, firm, draggy"}],
+        "bounds": [{"_row": "wax", "low": "8", "high": "20"}],
+    }
+    group, row, name = place.split("/")
+    rows = values[group]
+    found = next((each for each in rows if each.get("_row") == row), rows[int(row) - 1 if row.isdigit() else 0])
+    found[name] = text
+    panel.question_form.draft = {"key": NEW_TRIAL, "at": 1, "values": values}
+    assert message in panel.question_form.faults[place]
+    assert "saved" not in press(panel.question_form, values)
+
+
+def test_bounds_that_leave_nothing_are_explained_on_the_form(panel):
+    bounds = [{"_row": part, "low": low, "high": "90"} for part, low in (("butter", "50"), ("oil", "40"), ("wax", "30"))]
+    answer = press(panel.question_form, {**ASKED, "bounds": bounds})
+    assert "saved" not in answer
+    assert "lows add up" in answer["say"]
+
+
+def test_bounds_appear_as_parts_become_known(panel):
+    assert "bounds" not in [group["name"] for group in panel.question_form.groups]
+    panel.question_form.draft = {"key": NEW_TRIAL, "at": 1, "values": ASKED}
+    bounds = next(group for group in panel.question_form.groups if group["name"] == "bounds")
+    assert bounds["rows"] == ["butter", "oil", "wax"]
+
+
+def test_a_pour_is_mended_and_a_note_taken_back(asked):
+    press(asked.pour_form)
+    press(asked.note_form, note__word="soft")
+    asked.mend.value = next(value for label, value in asked.mend.options if label == "pour 1")
+    values = standing_in(asked.pour_form)
+    values["weighed"][0]["grams"] = "12.4"
+    assert "mended" in press(asked.pour_form, values)["say"]
+    assert asked.book.frame("texture.pour")["shea butter_g"].tolist() == [12.4]
+    asked.mend.value = next(value for label, value in asked.mend.options if label.startswith("note"))
+    assert "mended" in press(asked.note_form, note__word="firm")["say"]
+    assert asked.trial.notes()["word"].tolist() == ["firm"]
+    asked.mend.value = next(value for label, value in asked.mend.options if label.startswith("note"))
+    asked.withdraw.click()
+    assert asked.trial.notes().empty
+    assert len(asked.trial.casts) == 1
+
+
+def test_two_panels_on_one_book_see_each_other(asked):
+    other = TexturePanel(asked.book)
+    press(asked.pour_form)
+    press(other.pour_form, id=str(uuid_utils.uuid7()))
+    assert len(TextureTrial(asked.book).casts) == 2
+
+
+def test_another_trial_is_started_and_the_first_one_opened_again(asked):
+    asked.trials.value = NEW_TRIAL
+    assert asked.trial is None
+    assert shown(asked, "question")
+    press(asked.question_form, {**ASKED, "asked": [{"wrong": "too hard", "step": "1"}]})
+    assert asked.trial.name == "My usual is too hard"
+    asked.trials.value = "My usual is too soft"
+    assert asked.trial.question.step_g == 0.1
+
+
+def test_a_time_still_to_come_is_refused_and_an_earlier_one_kept(asked):
+    assert "still to come" in press(asked.pour_form, pour__poured_at="2999-01-01T10:00")["faults"]["pour//poured_at"]
+    assert press(asked.pour_form, pour__poured_at="2026-03-02T10:00")["saved"]
+    assert asked.trial.cast(1).pour.poured_at.astimezone().strftime("%Y-%m-%d %H:%M") == "2026-03-02 10:00"
+
+
+def test_a_note_before_its_pour_is_refused_in_words(asked):
+    press(asked.pour_form)
+    answer = press(asked.note_form, note__word="soft", note__felt_at=MONDAY.strftime("%Y-%m-%dT%H:%M"))
+    assert "comes after its pour" in answer["say"]
+
+
+def test_names_are_shown_as_text(panel):
+    nasty = "<img src=x onerror=alert(1)> butter"
+    values = {**ASKED, "usual": [{"name": nasty, "grams": "12", "part": "butter"}, *ASKED["usual"][1:]]}
+    press(panel.question_form, values)
+    press(panel.pour_form)
+    press(panel.note_form, note__word="soft")
+    widgets = (panel.card.html, panel.standing.value, panel.logged.value, panel.advice.value, panel.words.value)
+    assert not any("<img src=x" in text for text in widgets)
+    assert "&lt;img src=x" in panel.card.html
+
+
+def test_a_book_that_cannot_be_opened_is_said_on_the_panel(tmp_path, monkeypatch):
+    (tmp_path / "lab-book.db").write_text("not a book")
+    monkeypatch.setenv("LABKIT_BOOK", str(tmp_path / "lab-book.db"))
+    panel = TexturePanel()
+    assert "no trial book" in panel.guard.box.value
+    assert panel.errors
