@@ -8,7 +8,15 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
-    from labkit.texture import HardnessModel, Region, TexturePanel, next_pour, open_trial, plan_pours, start_trial
+    from labkit.texture import (
+        HardnessModel,
+        Region,
+        TexturePanel,
+        next_pour,
+        open_trial,
+        plan_pours,
+        start_trial,
+    )
 
 _HOMES = {
     "TrialBook": "book",

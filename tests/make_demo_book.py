@@ -36,7 +36,9 @@ USUAL = {
 def hardness(shares: dict[str, float]) -> float:
     """Return the invented truth, in rungs (0 the softest word)."""
     wax, butter = shares["wax"], shares["butter"]
-    return 4.4 * np.tanh((wax - 0.02) / 0.16) - 1.2 + 3.0 * (butter - 0.3) - 6.0 * (wax - 0.2) * (butter - 0.3)
+    return (
+        4.4 * np.tanh((wax - 0.02) / 0.16) - 1.2 + 3.0 * (butter - 0.3) - 6.0 * (wax - 0.2) * (butter - 0.3)
+    )
 
 
 class Diary:
@@ -62,7 +64,10 @@ class Diary:
     def pour(self, trial: TextureTrial, number: int, when: datetime) -> TextureTrial:
         """Pour what is on the card and feel it after two hours, a day and two days."""
         planned = next(pour.grams for pour in trial.waiting if pour.number == number)
-        weighed = {name: round(max(0.0, grams + 0.1 * self.rng.integers(-1, 2)), 1) for name, grams in planned.items()}
+        weighed = {
+            name: round(max(0.0, grams + 0.1 * self.rng.integers(-1, 2)), 1)
+            for name, grams in planned.items()
+        }
         trial = trial.log_pour(
             number, weighed, self.id(when), poured_at=when, sticks=5, hottest_c=82.0, pour_c=68.0,
             set_where="on the bench",

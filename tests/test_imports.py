@@ -40,6 +40,14 @@ def test_every_name_at_the_door_is_there(package):
         assert name in dir(module)
 
 
+@pytest.mark.parametrize("package", ["labkit", "labkit.book", "labkit.texture"])
+def test_no_name_at_the_door_is_hidden_by_a_module_of_the_same_name(package):
+    """`from labkit.texture import next_pour` gave the module once `labkit.texture.next_pour` was imported."""
+    module = __import__(package, fromlist=["*"])
+    beside = {each.stem for each in Path(module.__file__).parent.iterdir()}
+    assert beside.isdisjoint(module.__all__)
+
+
 def test_rooms_import_one_another_in_one_direction():
     command = [sys.executable, "-c", "from importlinter.cli import lint_imports_command as run; run()"]
     done = subprocess.run(command, capture_output=True, text=True, cwd=Path(__file__).parent.parent)

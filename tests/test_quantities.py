@@ -29,7 +29,9 @@ def test_what_is_typed_is_what_is_read(typed, number):
     assert read_number(typed, "wax", "g") == number
 
 
-@pytest.mark.parametrize("typed", ["", "abc", "1e5", "1.2.3", "1,,2", "nan", "inf", "12 %", "<b>2</b>", "2 2"])
+@pytest.mark.parametrize(
+    "typed", ["", "abc", "1e5", "1.2.3", "1,,2", "nan", "inf", "12 %", "<b>2</b>", "2 2"]
+)
 def test_what_is_no_number_is_said(typed):
     with pytest.raises(LabError, match="wax"):
         read_number(typed, "wax", "g")

@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 from labkit.lazy import load_when_asked
 
 if TYPE_CHECKING:
+    from labkit.texture.advice import next_pour
+    from labkit.texture.begin import start_trial
     from labkit.texture.demo import open_trial
     from labkit.texture.hardness import HardnessModel
-    from labkit.texture.next_pour import next_pour
     from labkit.texture.panel import TexturePanel
     from labkit.texture.plan import plan_pours
     from labkit.texture.region import Region
-    from labkit.texture.begin import start_trial
     from labkit.texture.story import map_figure, summary, tell, words_figure
     from labkit.texture.trial import TextureTrial
 
@@ -20,7 +20,7 @@ _HOMES = {
     "Region": "region",
     "TexturePanel": "panel",
     "TextureTrial": "trial",
-    "next_pour": "next_pour",
+    "next_pour": "advice",
     "map_figure": "story",
     "open_trial": "demo",
     "plan_pours": "plan",

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from labkit.book import TrialBook
 
 
-def start_trial(book: "TrialBook", usual: Mapping[str, float], name: str = "", **question: Any) -> TextureTrial:
+def start_trial(
+    book: "TrialBook", usual: Mapping[str, float], name: str = "", **question: Any
+) -> TextureTrial:
     """Start a trial from a usual recipe in grams; further arguments as in `make_question`.
 
     Raises

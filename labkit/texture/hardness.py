@@ -18,6 +18,7 @@ from labkit.texture.terms import Bend, Cast, Level, Sites, Slope, Term
 
 Floats = NDArray[np.float64]
 
+# Judgement without a source, tried on simulated makers.
 _EDGE_SD = 0.25  # rungs
 _LEVEL_SD = 0.33  # of the ladder's length in rungs
 _WAX_LEAN = (14.0, 7.0)  # rungs per unit of share: mean and sd

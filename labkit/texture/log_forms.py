@@ -6,7 +6,7 @@ from typing import Any
 from labkit.quantities import read_number, show_grams
 from labkit.texture.record import Note, Pour, Question
 from labkit.ui.form import Field, Group, Values
-from labkit.ui.reading import Faults, declared_field, only, read_fields
+from labkit.ui.reading import Faults, declared_fields, only, read_fields
 
 NO_PRESS = "2000-01-01T00:00+00:00"
 """Stands for the time of a press that has not been made yet."""
@@ -28,17 +28,12 @@ def pour_groups(question: Question, planned: Mapping[str, float], saved: Pour | 
         "weighed", (Field("planned", "Planned, g", "show"), Field("grams", "Weighed", "number", "g")),
         rows=names, starts=starts, row_label="Ingredient",
     )  # fmt: skip
-    first = (declared_field(Pour, "poured_at", "when", saved), declared_field(Pour, "sticks", "number", saved, "How many were poured."),
-             declared_field(Pour, "pots", "number", saved))  # fmt: skip
-    rest = (
-        declared_field(Pour, "hottest_c", "number", saved),
-        declared_field(Pour, "hot_min", "number", saved),
-        declared_field(Pour, "pour_c", "number", saved),
-        declared_field(Pour, "set_where", "choice", saved),
-        declared_field(Pour, "mould", "text", saved),
-        declared_field(Pour, "lots", "text", saved, "Which lot of which ingredient."),
-        declared_field(Pour, "photo", "photo", saved),
-        declared_field(Pour, "remark", "long", saved, "Anything that a later you should know."),
+    first = declared_fields(Pour, ("poured_at", "sticks", "pots"), saved)
+    rest = declared_fields(
+        Pour,
+        ("hottest_c", "hot_min", "pour_c", "set_where", "mould", "lots", "photo", "remark"),
+        saved,
+        {"photo": "photo", "remark": "long"},
     )
     return [table, Group("pour", first), Group("pour_more", rest, more=True)]
 
@@ -48,7 +43,7 @@ def read_pour(values: Values, pressed_at: str) -> dict[str, Any]:
 
     Raises
     ------
-    FormFault
+    FormError
         With a message at each place that is wrong.
     """
     faults = Faults()
@@ -77,21 +72,19 @@ def _read_weighed(values: Values, faults: Faults) -> dict[str, float]:
     return weighed
 
 
-def note_groups(question: Question, pours: Sequence[int], saved: Note | None = None, number: int | None = None) -> list[Group]:
+def note_groups(
+    question: Question, pours: Sequence[int], saved: Note | None = None, number: int | None = None
+) -> list[Group]:
     """Return what is asked when a stick is felt: which pour, which word."""
     numbers = tuple(str(each) for each in pours)
     chosen = str(number or pours[-1])
+    word = saved.word if saved else ""
     felt = (
         Field("number", "Which pour?", "choice", choices=numbers, start=chosen, big=len(numbers) <= 8),
-        Field("word", "How hard is it?", "choice", choices=question.ladder, big=True, start=saved.word if saved else ""),
-        declared_field(Note, "felt_at", "when", saved),
+        Field("word", "How hard is it?", "choice", choices=question.ladder, big=True, start=word),
+        *declared_fields(Note, ("felt_at",), saved),
     )
-    rest = (
-        declared_field(Note, "form", "choice", saved),
-        declared_field(Note, "piece", "choice", saved, "A spot that was felt is spoiled: take another piece each time."),
-        declared_field(Note, "room_c", "number", saved),
-        declared_field(Note, "remark", "long", saved, "Glide, drag, grain, sweat: whatever you noticed."),
-    )
+    rest = declared_fields(Note, ("form", "piece", "room_c", "remark"), saved, {"remark": "long"})
     return [Group("note", felt), Group("note_more", rest, more=True)]
 
 
@@ -100,7 +93,7 @@ def read_note(values: Values, pressed_at: str) -> tuple[int, dict[str, Any]]:
 
     Raises
     ------
-    FormFault
+    FormError
         With a message at each place that is wrong.
     """
     faults = Faults()

@@ -10,9 +10,11 @@ def next_groups() -> list[Group]:
 
 
 def read_next(values: Values) -> int:
-    """Return how many pours are wanted, or raise `FormFault`."""
+    """Return how many pours are wanted, or raise `FormError`."""
     faults = Faults()
-    number = faults.read("next//pours", whole_number, only(values, "next").get("pours", ""), "How many pours", 1, 6)
+    number = faults.read(
+        "next//pours", whole_number, only(values, "next").get("pours", ""), "How many pours", 1, 6
+    )
     faults.stop()
     return int(number)
 
@@ -26,14 +28,16 @@ def plan_groups() -> list[Group]:
     """Return what is asked when several pours are planned."""
     fields = (
         Field("pours", "How many pours", "number", start="6"),
-        Field("repeats", "of which repeats", "number", start="1", hint="The same twice shows how pours vary."),
+        Field(
+            "repeats", "of which repeats", "number", start="1", hint="The same twice shows how pours vary."
+        ),
         Field("days", "on how many days", "number", start="2"),
     )
     return [Group("plan", fields)]
 
 
 def read_plan(values: Values) -> tuple[int, int, int]:
-    """Return pours, repeats among them, and pouring days, or raise `FormFault`."""
+    """Return pours, repeats among them, and pouring days, or raise `FormError`."""
     faults, row = Faults(), only(values, "plan")
     pours = faults.read("plan//pours", whole_number, row.get("pours", ""), "How many pours", 1, 40)
     most = (pours or 40) - 1

@@ -7,14 +7,14 @@ import ipywidgets
 
 from labkit.errors import LabError
 from labkit.texture import log_forms, next_forms, question_form, views, wording
-from labkit.texture.record import Note, Pour
 from labkit.texture.begin import ask, change_question
+from labkit.texture.record import Note, Pour
 from labkit.texture.trial import TextureTrial, now, trial_names
 from labkit.ui.card import Card
 from labkit.ui.form import Form, Press, Saved, Values
 from labkit.ui.guard import Guard
-from labkit.ui.reading import Faults
 from labkit.ui.parts import Choice, button, section, sentences, show, style
+from labkit.ui.reading import Faults
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
@@ -26,8 +26,8 @@ EXAMPLE = (
     "This is what you will get after a few pours: a map of where to find the hardness that you want.",
 )
 PLAN = (
-    "If you would rather pour several at once: the lab chooses the pours that teach most about the whole map, "
-    "around those that you have."
+    "If you would rather pour several at once: the lab chooses the pours that teach most about the whole "
+    "map, around those that you have."
 )
 
 ALL_POURED = "Every pour on the card is poured and saved."
@@ -92,7 +92,9 @@ class TexturePanel(ipywidgets.VBox):
         self.which = Choice("Pour", self.guard, self._ask_pour)
         self.mend = Choice("Mend what was saved", self.guard, self._ask_mend)
         self.withdraw = button("Take it back", self.guard, self._take_back)
-        self.all_poured, self.standing, self.example, self.map, self.words, self.logged, self.advice = (ipywidgets.HTML() for _ in range(7))
+        self.all_poured, self.standing, self.example, self.map, self.words, self.logged, self.advice = (
+            ipywidgets.HTML() for _ in range(7)
+        )
         self.card = Card()
         self.places: dict[str, ipywidgets.Widget] = {
             "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
@@ -100,12 +102,16 @@ class TexturePanel(ipywidgets.VBox):
             "example": self.example,
             "question": section("Your question", self.question_form),
             "card": section("Weigh", self.card),
-            "pour": section("Pour", ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.pour_form),
+            "pour": section(
+                "Pour", ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.pour_form
+            ),
             "note": section("Feel", self.note_form),
             "map": section("Map", self.map),
             "next": section("Pour next", self.advice, self.next_form),
             "words": section("As they set", self.words),
-            "plan": section("Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form),
+            "plan": section(
+                "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
+            ),
             "log": section("Your book", self.logged, ipywidgets.HBox([self.mend, self.withdraw])),
         }
         self.children = [*self.children, *self.places.values()]
@@ -134,7 +140,7 @@ class TexturePanel(ipywidgets.VBox):
             self._show_trial(self.trial)
 
     def _saved(self, say: str, name: str) -> Saved:
-        """Answer a press that is on disk: its forms are shown anew first, so that the next press means what it shows."""
+        """Show the forms anew before a press is answered: the next press means what it says."""
         with self.guard:
             self.show_forms(name)
         return Saved(say, self.show_pictures)
@@ -148,13 +154,13 @@ class TexturePanel(ipywidgets.VBox):
 
     def _show_places(self) -> None:
         trial = self.trial
-        open_, poured = trial is not None, trial is not None and bool(trial.casts)
-        felt = poured and not trial.readings().empty
-        mapped = felt and trial.has_map
-        shown = {
-            "question": not open_, "card": open_, "pour": open_, "note": poured, "map": mapped, "example": not open_,
-            "next": felt, "words": felt, "plan": poured, "log": poured,
-        }  # fmt: skip
+        poured = trial is not None and bool(trial.casts)
+        felt = trial is not None and not trial.readings().empty
+        mapped = trial is not None and trial.has_map
+        shown = {"map": mapped} | dict.fromkeys(("next", "words"), felt)
+        shown |= dict.fromkeys(("note", "plan", "log"), poured)
+        shown |= dict.fromkeys(("card", "pour"), trial is not None)
+        shown |= dict.fromkeys(("question", "example"), trial is None)
         for place, each in shown.items():
             show(self.places[place], each)
 
@@ -167,7 +173,9 @@ class TexturePanel(ipywidgets.VBox):
         self._offer_pours(trial)
         if trial.casts:
             numbers = [cast.pour.number for cast in trial.casts]
-            self.note_form.ask(log_forms.note_groups(trial.question, numbers), trial.name, press_label="Save this word")
+            self.note_form.ask(
+                log_forms.note_groups(trial.question, numbers), trial.name, press_label="Save this word"
+            )
             self.plan_form.ask(next_forms.plan_groups(), trial.name)
             self.next_form.ask(next_forms.next_groups(), trial.name)
             self._offer_mending(trial)
@@ -268,7 +276,10 @@ class TexturePanel(ipywidgets.VBox):
     def _offer_mending(self, trial: TextureTrial) -> None:
         pours = [(f"pour {cast.pour.number}", f"pour {cast.version.id}") for cast in trial.casts]
         notes = [
-            (f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}", f"note {note['version']}")
+            (
+                f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}",
+                f"note {note['version']}",
+            )
             for _, note in trial.notes().iterrows()
         ]
         self.mend.offer([("choose…", NOTHING), *pours, *notes], NOTHING)
@@ -284,7 +295,9 @@ class TexturePanel(ipywidgets.VBox):
             pour = Pour.of(self.book.get(version).payload)
             groups = log_forms.pour_groups(trial.question, pour.weighed_g, pour)
             show(self.pour_form, True)
-            self.pour_form.ask(groups, f"{trial.name}/{version}", press_label=f"Save the mended pour {pour.number}")
+            self.pour_form.ask(
+                groups, f"{trial.name}/{version}", press_label=f"Save the mended pour {pour.number}"
+            )
         elif kind == "note":
             note = Note.of(self.book.get(version).payload)
             numbers = [cast.pour.number for cast in trial.casts]

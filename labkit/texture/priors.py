@@ -53,6 +53,10 @@ def grid_of_priors(
 ) -> Priors:
     """Return every combination of the sizes given, all alike beforehand.
 
+    The sizes are judgement without a source: wide enough that a ladder of three to seven
+    words may span a region or a corner of it, and tried on simulated makers
+    (tests/bench/makers.py), where none of them matters much by itself.
+
     Parameters
     ----------
     note_sd, slope_sd, rate_per_h : tuple of float

@@ -19,55 +19,73 @@ COMMON_NAMES = (
 )  # fmt: skip
 
 
-def question_groups(parts: Sequence[str] = (), shares: Mapping[str, float] | None = None, held: float = 0.0,
-                    saved: Question | None = None, name: str = "") -> list[Group]:  # fmt: skip
+def question_groups(
+    parts: Sequence[str] = (),
+    shares: Mapping[str, float] | None = None,
+    held: float = 0.0,
+    saved: Question | None = None,
+) -> list[Group]:
     """Return the three questions, and all that has a default under "more"."""
-    usual = Group(
-        "usual",
+    wrong, step = (saved.complaint, f"{saved.step_g:g}") if saved else ("", "0.1")
+    step_hint = "The smallest change that it shows: 1, 0.1 or 0.01."
+    asked = Group(
+        "asked",
         (
-            Field("name", "Ingredient", choices=COMMON_NAMES),
-            Field("grams", "Grams", "number"),
-            Field("part", "Counts as", "choice", choices=COUNTS_AS, start=BY_NAME),
+            Field("wrong", "2. What is wrong with it?", "choice", choices=COMPLAINTS, big=True, start=wrong),
+            Field("step", "3. Your scale's step", "number", "g", start=step, hint=step_hint),
         ),
+    )
+    return [
+        _usual_group(saved),
+        asked,
+        _details_group(saved),
+        *_bounds_groups(parts, shares or {}, held, saved),
+    ]
+
+
+def _usual_group(saved: Question | None) -> Group:
+    fields = (
+        Field("name", "Ingredient", choices=COMMON_NAMES),
+        Field("grams", "Grams", "number"),
+        Field("part", "Counts as", "choice", choices=COUNTS_AS, start=BY_NAME),
+    )
+    return Group(
+        "usual",
+        fields,
         title="1. What is your usual recipe?",
         intro="In grams, as you weigh it. Butters, oils and waxes are varied; the rest is held constant.",
         rows="grow",
         starts=_usual_starts(saved),
         grow_label="Another ingredient",
     )
-    asked = Group(
-        "asked",
-        (
-            Field("wrong", "2. What is wrong with it?", "choice", choices=COMPLAINTS, big=True,
-                  start=saved.complaint if saved else ""),
-            Field("step", "3. Your scale's step", "number", "g", start=f"{saved.step_g:g}" if saved else "0.1",
-                  hint="The smallest change that it shows: 1, 0.1 or 0.01."),
-        ),
-    )  # fmt: skip
-    return [usual, asked, _details_group(saved, name), *_bounds_groups(parts, shares or {}, held, saved)]
 
 
 def _usual_starts(saved: Question | None) -> tuple[Mapping[str, str], ...]:
     if saved is None:
         return ({}, {}, {}, {})
     return tuple(
-        {"name": each.name, "grams": f"{each.grams:g}", "part": each.part if each.part in COUNTS_AS else ON_ITS_OWN}
-        for each in saved.usual
+        {"name": each.name, "grams": f"{each.grams:g}", "part": _counts_as(each.part)} for each in saved.usual
     )
 
 
-def _details_group(saved: Question | None, name: str) -> Group:
-    ladder = saved.ladder if saved else LADDER
+def _counts_as(part: str) -> str:
+    return part if part in COUNTS_AS else ON_ITS_OWN
+
+
+def _details_group(saved: Question | None) -> Group:
+    ladder, wanted, batch, rules = ", ".join(LADDER), "", "", ""
+    if saved:
+        ladder, wanted, batch = ", ".join(saved.ladder), saved.wanted, f"{saved.batch_g:g}"
+        rules = "\n".join(saved.rules)
+    name = Field("name", "Name of this trial", placeholder="made from your answers")
+    spoiled = "Enough for several pieces: a spot that was felt is spoiled."
     fields = (
-        *(() if saved else (Field("name", "Name of this trial", start=name, placeholder="made from your answers"),)),
-        Field("ladder", "Your hardness words", start=", ".join(ladder), hint="From soft to hard, with commas."),
-        Field("wanted", "The word you want", start=saved.wanted if saved else "", placeholder="the middle one"),
-        Field("batch", "Finished product a pour", "number", "g", start=f"{saved.batch_g:g}" if saved else "",
-              placeholder="as the recipe", hint="Enough for several pieces: a spot that was felt is spoiled."),
-        Field("rules", "Side rules", "long", start="\n".join(saved.rules) if saved else "",
-              hint="One a line, such as: wax <= 0.5*butter"),
-    )  # fmt: skip
-    return Group("details", fields, more=True)
+        Field("ladder", "Your hardness words", start=ladder, hint="From soft to hard, with commas."),
+        Field("wanted", "The word you want", start=wanted, placeholder="the middle one"),
+        Field("batch", "Finished product a pour", "number", "g", spoiled, "as above", start=batch),
+        Field("rules", "Side rules", "long", start=rules, hint="One a line, such as: wax <= 0.5*butter"),
+    )
+    return Group("details", fields if saved else (name, *fields), more=True)
 
 
 def _bounds_groups(
@@ -99,11 +117,17 @@ def read_usual(values: Values, faults: Faults) -> list[Ingredient]:
         name, grams_text = row.get("name", "").strip(), row.get("grams", "").strip()
         if not name and not grams_text:
             continue
-        grams = _positive(grams_text, name or f"line {index}", f"usual/{index}/grams", faults) if grams_text else None
+        grams = (
+            _positive(grams_text, name or f"line {index}", f"usual/{index}/grams", faults)
+            if grams_text
+            else None
+        )
         if not name:
             faults.found[f"usual/{index}/name"] = "Which ingredient is this?"
         elif name in [each.name for each in lines]:
-            faults.found[f"usual/{index}/name"] = f"“{name}” stands there already: put its grams into one line."
+            faults.found[f"usual/{index}/name"] = (
+                f"“{name}” stands there already: put its grams into one line."
+            )
         elif grams:
             lines.append(Ingredient(name=name, grams=grams, part=_part(row.get("part", BY_NAME), name)))
     return lines
@@ -142,17 +166,15 @@ def check_question(values: Values) -> dict[str, str]:
 
 def _read_details(values: Values, faults: Faults) -> dict[str, Any]:
     asked, details = only(values, "asked"), only(values, "details")
-    ladder = [word.strip() for word in details.get("ladder", "").replace("\n", ",").split(",") if word.strip()]
-    ladder = ladder or list(LADDER)
+    ladder = _read_ladder(details.get("ladder", ""), faults)
     wanted = details.get("wanted", "").strip() or ladder[len(ladder) // 2]
-    if len(ladder) < 2 or len(set(ladder)) < len(ladder):
-        faults.found["details//ladder"] = "Two words or more, each once, with commas between them."
-    elif wanted not in ladder:
-        faults.found["details//wanted"] = f"“{wanted}” is not among your words. {did_you_mean(wanted, ladder)}"
-    batch = details.get("batch", "").strip()
+    if wanted not in ladder:
+        near = did_you_mean(wanted, ladder)
+        faults.found["details//wanted"] = f"“{wanted}” is not among your words. {near}"
+    step, batch = asked.get("step", "").strip(), details.get("batch", "").strip()
     return {
         "wrong": asked.get("wrong", ""),
-        "step_g": faults.read("asked//step", read_step, asked["step"]) if asked.get("step", "").strip() else None,
+        "step_g": faults.read("asked//step", read_step, step) if step else None,
         "ladder": ladder,
         "wanted": wanted,
         "batch_g": _positive(batch, "Finished product a pour", "details//batch", faults) if batch else None,
@@ -160,19 +182,33 @@ def _read_details(values: Values, faults: Faults) -> dict[str, Any]:
     }
 
 
+def _read_ladder(text: str, faults: Faults) -> list[str]:
+    ladder = [word.strip() for word in text.replace("\n", ",").split(",") if word.strip()] or list(LADDER)
+    if len(ladder) < 2 or len(set(ladder)) < len(ladder):
+        faults.found["details//ladder"] = "Two words or more, each once, with commas between them."
+    return ladder
+
+
 def _read_bounds(values: Values, held: float, faults: Faults) -> dict[str, tuple[float, float]]:
     bounds = {}
     for row in values.get("bounds", []):
-        part, ends = row["_row"], []
-        for end in ("low", "high"):
-            path = f"bounds/{part}/{end}"
-            percent = faults.read(path, read_number, row[end], f"{part}, {end}", "%") if row.get(end, "").strip() else None
-            if percent is not None and not 0 <= percent <= 100 * (1 - held) + 0.05:
-                faults.found[path] = f"{part}: {percent:g} % cannot be; {100 * (1 - held):.0f} % is all there is to vary."
-            ends.append(percent)
-        if None not in ends:
-            bounds[part] = tuple(min(1.0, round(each / 100 / (1 - held), 4)) for each in ends)
+        low, high = (_read_percent(row, end, held, faults) for end in ("low", "high"))
+        if low is not None and high is not None:
+            bounds[row["_row"]] = (low, high)
     return bounds
+
+
+def _read_percent(row: Mapping[str, str], end: str, held: float, faults: Faults) -> float | None:
+    """Return % of the finished product as a share of the base."""
+    part, text, varied = row["_row"], row.get(end, "").strip(), 100 * (1 - held)
+    if not text:
+        return None
+    path = f"bounds/{part}/{end}"
+    percent: float | None = faults.read(path, read_number, text, f"{part}, {end}", "%")
+    if percent is None or not 0 <= percent <= varied + 0.05:
+        faults.found.setdefault(path, f"{part}: {text} % cannot be; {varied:.0f} % is all there is to vary.")
+        return None
+    return min(1.0, round(percent / varied, 4))
 
 
 def read_question(values: Values) -> tuple[Question, str]:
@@ -180,7 +216,7 @@ def read_question(values: Values) -> tuple[Question, str]:
 
     Raises
     ------
-    FormFault
+    FormError
         With a message at each place that is missing or wrong.
     """
     faults = Faults()

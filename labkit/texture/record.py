@@ -109,16 +109,18 @@ class Pour(Record):
     number: int = noted("Pour", ge=1)
     weighed_g: dict[str, float] = noted("Weighed", unit="g")
     poured_at: datetime = noted("Poured")
-    sticks: int = noted("Sticks", default=0, ge=0, le=1000)
+    sticks: int = noted(
+        "Sticks", hint="How many were poured: a felt spot is spoiled.", default=0, ge=0, le=1000
+    )
     pots: int = noted("Pots", default=0, ge=0, le=1000)
     hottest_c: float | None = noted("Hottest temperature", unit="°C", default=None, ge=20, le=200)
     hot_min: float | None = noted("How long hot", unit="min", default=None, ge=0, le=1440)
     pour_c: float | None = noted("Pour temperature", unit="°C", default=None, ge=20, le=150)
     set_where: Literal["", "on the bench", "in the cold"] = noted("Set", default="")
     mould: str = noted("Mould", default="", max_length=200)
-    lots: str = noted("Lots", default="", max_length=2000)
+    lots: str = noted("Lots", hint="Which lot of which ingredient.", default="", max_length=2000)
     photo: str = noted("Photo", default="")
-    remark: str = noted("Remark", default="", max_length=5000)
+    remark: str = noted("Remark", hint="What a later you should know.", default="", max_length=5000)
 
     @field_validator("poured_at")
     @classmethod
@@ -145,9 +147,11 @@ class Note(Record):
     felt_at: datetime = noted("Felt")
     word: str = noted("Hardness", min_length=1)
     form: Literal["stick", "pot"] = noted("Stick or pot", default="stick")
-    piece: Literal["", "first poured", "last poured", "in between"] = noted("Which piece", default="")
+    piece: Literal["", "first poured", "last poured", "in between"] = noted(
+        "Which piece", hint="A spot that was felt is spoiled: take another piece each time.", default=""
+    )
     room_c: float | None = noted("Room", unit="°C", default=None, ge=-10, le=50)
-    remark: str = noted("Remark", default="", max_length=5000)
+    remark: str = noted("Remark", hint="Glide, drag, grain, sweat.", default="", max_length=5000)
 
     @field_validator("felt_at")
     @classmethod

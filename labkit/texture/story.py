@@ -26,7 +26,7 @@ def map_figure(trial: TextureTrial, suggestion: pd.DataFrame | None = None, stam
     LabError
         Before the first note.
     """
-    return plot.hardness_figure(map_of(trial, trial.next_pour() if suggestion is None else suggestion, stamp))
+    return plot.map_figure(map_of(trial, trial.next_pour() if suggestion is None else suggestion, stamp))
 
 
 def map_of(trial: TextureTrial, suggestion: pd.DataFrame, stamp: str = "") -> plot.Map:
@@ -58,9 +58,10 @@ def words_figure(trial: TextureTrial) -> "Figure":
     hours = np.geomspace(0.25, 168, 40)
     latest = notes.drop_duplicates("cast").tail(3)
     curves = {
-        row["pour"]: model.set_curve(pd.DataFrame([row[parts]], dtype=float), hours) for _, row in latest.iterrows()
+        row["pour"]: model.set_curve(pd.DataFrame([row[parts]], dtype=float), list(hours))
+        for _, row in latest.iterrows()
     }
-    axes = plot.plot_words(notes, model.scale, trial.question.wanted, curves)
+    axes: Any = plot.plot_words(notes, model.scale, trial.question.wanted, curves)
     axes.set_title("Your words as the sticks set (line and band: the forecast, 9 in 10 inside)")
     return axes.figure
 
@@ -71,6 +72,8 @@ def summary(trial: TextureTrial) -> dict[str, Any]:
     return {
         "pours": len(trial.casts),
         "notes": len(trial.notes()),
-        "most likely right": {part: round(float(best[part]), 2) for part in trial.question.parts} if best is not None else {},
+        "most likely right": {part: round(float(best[part]), 2) for part in trial.question.parts}
+        if best is not None
+        else {},
         "chance": round(float(best["chance"]), 1) if best is not None else None,
     }

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from labkit.errors import LabError, did_you_mean
+from labkit.texture.advice import next_pour
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.next_pour import next_pour
 from labkit.texture.plan import plan_pours
 from labkit.texture.record import HELD, Note, PlannedPour, Pour, Question
 from labkit.texture.region import Region
@@ -142,7 +142,7 @@ class TextureTrial:
         return pd.DataFrame(rows, columns=columns).sort_values(["pour", "hours"], ignore_index=True)
 
     def readings(self) -> pd.DataFrame:
-        """Return the notes that count for the map: one form (stick or pot), words on the ladder, with shares."""
+        """Return the notes that count for the map, with shares: sticks or pots, words on the ladder."""
         notes = self.notes()
         notes = notes[(notes["hours"] >= 0) & notes["word"].isin(self.question.ladder)]
         if notes["form"].nunique() > 1:
@@ -211,7 +211,8 @@ class TextureTrial:
     def for_card(self, compositions: pd.DataFrame) -> list[PlannedPour]:
         """Return the rows of `plan` or `next_pour` as numbered pours in grams."""
         why = list(compositions.get("why", ["to learn the map"] * len(compositions)))
-        shares = compositions[list(self.question.parts)].to_dict("records")
+        parts = list(self.question.parts)
+        shares = [dict(zip(parts, row, strict=True)) for row in compositions[parts].to_numpy()]
         return self._numbered(shares, why, list(compositions.get("day", [])))
 
     def _numbered(

@@ -1,8 +1,8 @@
 """What the texture panel shows: the weigh card, the map, the log."""
 
 from collections.abc import Sequence
-from functools import cache
 from datetime import datetime
+from functools import cache
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -10,8 +10,9 @@ import pandas as pd
 from labkit.quantities import show_grams
 from labkit.texture import wording
 from labkit.texture.demo import example_trial
+from labkit.texture.plot import Map, map_figure
 from labkit.texture.record import HELD, PlannedPour, Question
-from labkit.texture.story import map_figure, words_figure
+from labkit.texture.story import map_of, words_figure
 from labkit.ui.figure import picture
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
@@ -20,12 +21,13 @@ if TYPE_CHECKING:
     from labkit.texture.trial import TextureTrial
 
 CAUTIONS = (
-    "Hot fat burns and can catch fire: lowest heat or a water bath, never left alone, a lid at hand, no water near. "
-    "Take the pan off the heat before you type.",
+    "Hot fat burns and can catch fire: lowest heat or a water bath, never left alone, a lid at hand, "
+    "no water near. Take the pan off the heat before you type.",
     "Fine powders: raise no dust, wear a mask, keep them from flames. Never try hot melt on skin or lips. "
     "For anything that is sold or given away, local rules and licensed advice come first.",
 )
 
+EXAMPLE = "invented example"
 READING = (
     "A circle is a pour, the star is where to pour next; nearer to a corner means more of that part. "
     "Hatched: your notes say little there yet."
@@ -48,19 +50,28 @@ def card(question: Question, pours: Sequence[PlannedPour]) -> Html:
 
 
 def map_picture(trial: "TextureTrial", suggestion: pd.DataFrame) -> Html:
-    """Return the map as a picture, with what it says as its alt text, and what it is about below."""
-    alt = f"Two maps of the base: how hard it sets, and the chance of the wanted word. {wording.best(trial)}"
+    """Return the two maps as pictures, with what they say as alt text, and what they are about below."""
+    pictures = _pictures(map_of(trial, suggestion), wording.best(trial))
     said = [READING, wording.about(trial), *wording.remarks(trial)]
-    return html("{}{}", picture(map_figure(trial, suggestion), alt), sentences(said, first=False))
+    return html("{}{}", pictures, sentences(said, first=False))
 
 
 @cache
 def example_picture() -> Html:
-    """Return the map of the invented example, small and stamped."""
+    """Return the maps of the invented example, small and stamped."""
     example = example_trial()
-    figure = map_figure(example, example.next_pour(), "invented example")
-    alt = "Invented example. Two maps of a base: how hard it sets, and the chance of the wanted word."
-    return html('<div class="labkit-small">{}</div>', picture(figure, alt))
+    return html(
+        '<div class="labkit-small">{}</div>', _pictures(map_of(example, example.next_pour(), EXAMPLE), "")
+    )
+
+
+def _pictures(shown: Map, best: str) -> Html:
+    stamp = f"{shown.stamp.capitalize()}. " if shown.stamp else ""
+    hardness = picture(map_figure(shown, ["hardness"]), f"{stamp}Map of the base: how hard it sets. {best}")
+    chance = picture(
+        map_figure(shown, ["chance"]), f"{stamp}Map of the base: chance of “{shown.wanted}”. {best}"
+    )
+    return html('<div class="labkit-pictures">{}{}</div>', hardness, chance)
 
 
 def words_picture(trial: "TextureTrial") -> Html:
@@ -77,11 +88,22 @@ def log(trial: "TextureTrial") -> Html:
     rows = []
     for _, pour in trial.pours().iterrows():
         felt = notes[notes["cast"] == pour["entry"]]
-        said = "; ".join(f"{word} at {hours_words(hours)}" for word, hours in zip(felt["word"], felt["hours"], strict=True))
+        said = "; ".join(
+            f"{word} at {hours_words(hours)}" for word, hours in zip(felt["word"], felt["hours"], strict=True)
+        )
         product = [f"{pour[f'{part} %']:.1f}" for part in parts]
-        rows.append([f"Pour {pour['pour']}", f"{pour['poured'].to_pydatetime().astimezone():%a %d %b, %H:%M}", said or "not felt yet", *product])
+        rows.append(
+            [
+                f"Pour {pour['pour']}",
+                f"{pour['poured'].to_pydatetime().astimezone():%a %d %b, %H:%M}",
+                said or "not felt yet",
+                *product,
+            ]
+        )
     heads = ["", "Poured", "Felt", *(f"{part}, % of product" for part in parts)]
-    return html('<div class="labkit-wide">{}</div>', table(heads, rows, "What is in your book", numbers=len(parts)))
+    return html(
+        '<div class="labkit-wide">{}</div>', table(heads, rows, "What is in your book", numbers=len(parts))
+    )
 
 
 def hours_words(hours: float) -> str:

@@ -47,12 +47,13 @@ class Weighing:
         return {each.name: round(weighed[each.name] * step, 6) for each in question.usual}
 
     def check(self, grams: Mapping[str, float]) -> None:
-        """Raise `LabError` where an ingredient is not of this trial, or nothing that is varied was weighed."""
+        """Raise `LabError` for an ingredient of another trial, or where nothing varied was weighed."""
         names = [each.name for each in self.question.usual]
         for name in grams:
             if name not in names:
+                near = did_you_mean(name, names)
                 raise LabError(
-                    f"“{name}” is not in this trial, and its map says nothing about it. {did_you_mean(name, names)} "
+                    f"“{name}” is not in this trial, and its map says nothing about it. {near} "
                     "For another ingredient start another trial."
                 )
         if not self._part_grams(grams, held=False):
@@ -60,7 +61,7 @@ class Weighing:
 
     def _part_grams(self, grams: Mapping[str, float], held: bool = True) -> dict[str, float]:
         parts = [*self.question.parts, HELD] if held else list(self.question.parts)
-        summed = {part: 0.0 for part in parts}
+        summed = dict.fromkeys(parts, 0.0)
         for each in self.question.usual:
             if each.part in summed:
                 summed[each.part] += grams.get(each.name, 0.0)

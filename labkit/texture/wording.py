@@ -1,7 +1,7 @@
 """What a texture trial says, in sentences."""
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -50,8 +50,8 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
     said = [said for cast in trial.casts if (said := not_yet(trial, cast, now))][-3:]
     if trial.has_map:
         return [best(trial), *said]
-    felt = trial.readings()["cast"].nunique()
-    return [*said, f"{_count(felt, 'pour').capitalize()} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."]
+    felt = _count(trial.readings()["cast"].nunique(), "pour").capitalize()
+    return [*said, f"{felt} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."]
 
 
 def best(trial: "TextureTrial") -> str:
@@ -79,17 +79,19 @@ def not_yet(trial: "TextureTrial", cast: "Cast", now: datetime) -> str:
 
 def suggestion_words(trial: "TextureTrial", suggestion: pd.DataFrame) -> list[str]:
     """Return each suggested pour as a sentence: why, the composition, its chance."""
-    said = []
-    for _, row in suggestion.iterrows():
-        shares = {part: float(row[part]) for part in trial.question.parts}
-        said.append(f"{row['why'][:1].upper()}{row['why'][1:]}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”.")
-    return said
+    return [_suggested(trial, row) for _, row in suggestion.iterrows()]
+
+
+def _suggested(trial: "TextureTrial", row: "pd.Series[Any]") -> str:
+    shares = {part: float(row[part]) for part in trial.question.parts}
+    why = f"{row['why'][:1].upper()}{row['why'][1:]}"
+    return f"{why}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”."
 
 
 def plan_words(plan: pd.DataFrame) -> str:
     """Return how much a plan teaches, and how it would teach more where it could."""
-    share = plan.attrs["efficiency"]
-    said = f"On the weigh card: {_count(len(plan), 'pour')}, {100 * share:.0f} % as informative as the best plan found."
+    share, pours = plan.attrs["efficiency"], _count(len(plan), "pour")
+    said = f"On the weigh card: {pours}, {100 * share:.0f} % as informative as the best plan found."
     return said if share > 0.6 else f"{said} Fewer repeats, or more pours, would teach the map more."
 
 
@@ -124,12 +126,17 @@ def _forms(trial: "TextureTrial") -> list[str]:
 
 def _forks(trial: "TextureTrial") -> list[str]:
     forked = sorted({cast.pour.number for cast in trial.casts if cast.forked})
-    return [f"Pour {number} was corrected in two ways. Mend it once more to say which holds." for number in forked]
+    return [
+        f"Pour {number} was corrected in two ways. Mend it once more to say which holds." for number in forked
+    ]
 
 
 def _clocks(trial: "TextureTrial") -> list[str]:
     early = trial.notes().query("hours < 0")["pour"]
-    return [f"A note on pour {number} lies before its pour and does not count. Mend one of the times." for number in early]
+    return [
+        f"A note on pour {number} lies before its pour and does not count. Mend one of the times."
+        for number in early
+    ]
 
 
 def _count(number: int, thing: str) -> str:

@@ -23,5 +23,5 @@ class Card(anywidget.AnyWidget):
     html = traitlets.Unicode().tag(sync=True)
     print_style = traitlets.Unicode(PRINT_STYLE).tag(sync=True)
 
-    def __init__(self, html: Html = Html("")) -> None:
-        super().__init__(html=html)
+    def __init__(self, html: Html | None = None) -> None:
+        super().__init__(html=html or "")

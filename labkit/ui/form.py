@@ -15,7 +15,7 @@ Values = dict[str, list[dict[str, str]]]
 FieldKind = Literal["text", "number", "choice", "when", "photo", "long", "show"]
 
 
-class FormFault(LabError):
+class FormError(LabError):
     """What was typed cannot be saved: ``faults`` maps "group/row/field" to a message."""
 
     def __init__(self, faults: Mapping[str, str], say: str = "Not saved. Mend the marked places.") -> None:
@@ -56,7 +56,7 @@ class Group:
     fields: tuple[Field, ...]
     title: str = ""
     intro: str = ""
-    rows: None | Literal["grow"] | tuple[str, ...] = None
+    rows: Literal["grow"] | tuple[str, ...] | None = None
     starts: tuple[Mapping[str, str], ...] = ()
     row_label: str = ""
     grow_label: str = "Another row"
@@ -84,10 +84,17 @@ class Saved:
 class Keeper(Protocol):
     """Whoever keeps what is typed but not yet pressed, and knows which presses it has: the trial book."""
 
-    def has(self, id: str) -> bool: ...
-    def draft(self, key: str) -> dict[str, Any] | None: ...
-    def keep_draft(self, key: str, draft: dict[str, Any]) -> None: ...
-    def drop_draft(self, key: str) -> None: ...
+    def has(self, id: str) -> bool:
+        """Return whether this press is on disk."""
+
+    def draft(self, key: str) -> dict[str, Any] | None:
+        """Return what was typed under a key, or None."""
+
+    def keep_draft(self, key: str, values: Mapping[str, Any]) -> None:
+        """Keep what is being typed."""
+
+    def drop_draft(self, key: str) -> None:
+        """Forget what was typed."""
 
 
 class Form(anywidget.AnyWidget):
@@ -161,7 +168,10 @@ class Form(anywidget.AnyWidget):
             answer = {"say": str(error), "faults": getattr(error, "faults", {})}
         except Exception as error:
             self._guard.report(error)
-            answer = {"say": "Not saved: something went wrong in the lab. What you typed is kept here.", "faults": {}}
+            answer = {
+                "say": "Not saved: something went wrong in the lab. What you typed is kept here.",
+                "faults": {},
+            }
         self.send({"id": press.id, **answer})
         if then:
             with self._guard:
@@ -197,6 +207,9 @@ class Form(anywidget.AnyWidget):
 
 
 def _plain(group: Group) -> dict[str, Any]:
-    plain = {**vars(group), "fields": [{**vars(each), "choices": list(each.choices)} for each in group.fields]}
+    plain = {
+        **vars(group),
+        "fields": [{**vars(each), "choices": list(each.choices)} for each in group.fields],
+    }
     rows = list(group.rows) if isinstance(group.rows, tuple) else group.rows
     return {**plain, "rows": rows, "starts": [dict(start) for start in group.starts]}

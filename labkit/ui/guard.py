@@ -48,7 +48,8 @@ class Guard:
         _log.error(details)
         self.errors.append(details.strip().splitlines()[-1])
         self.box.value = html(
-            '<div role="alert" class="labkit-alert"><p>Something went wrong in the lab, not in what you typed. '
-            "What is saved is safe.</p><details><summary>Details</summary><pre>{}</pre></details></div>",
+            '<div role="alert" class="labkit-alert"><p>Something went wrong in the lab, not in what you '
+            "typed. What is saved is safe.</p>"
+            "<details><summary>Details</summary><pre>{}</pre></details></div>",
             details,
         )

@@ -43,7 +43,9 @@ class Choice(ipywidgets.Dropdown):
     """A drop-down whose errors are shown by the guard; ``chosen`` hears what a person chose."""
 
     def __init__(self, label: str, guard: Guard, chosen: Callable[[str], None]) -> None:
-        super().__init__(description=label, style={"description_width": "initial"}, layout={"width": "max-content"})
+        super().__init__(
+            description=label, style={"description_width": "initial"}, layout={"width": "max-content"}
+        )
         self._guard, self._chosen, self._offering = guard, chosen, False
         self.observe(self._heard, "value")
 

@@ -1,6 +1,6 @@
 """Reading forms: what is wrong is collected place by place, while the rest is read on."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -8,7 +8,7 @@ from labkit.book.declared import Declared
 from labkit.book.record import Record, declarations
 from labkit.errors import LabError
 from labkit.quantities import read_number
-from labkit.ui.form import Field, FieldKind, FormFault, Values
+from labkit.ui.form import Field, FieldKind, FormError, Values
 
 CLOCK_SLACK = timedelta(minutes=5)
 """The clocks of a tablet and of the lab may differ by this."""
@@ -29,16 +29,16 @@ class Faults:
             return None
 
     def stop(self) -> None:
-        """Raise `FormFault` if anything was wrong."""
+        """Raise `FormError` if anything was wrong."""
         if self.found:
-            raise FormFault(self.found)
+            raise FormError(self.found)
 
 
 def faults_of(reader: Callable[[Values], Any], values: Values) -> dict[str, str]:
     """Return the faults that reading would raise, none where it reads well."""
     try:
         reader(values)
-    except FormFault as fault:
+    except FormError as fault:
         return fault.faults
     return {}
 
@@ -56,15 +56,35 @@ def whole_number(text: str, what: str, low: int, high: int) -> int:
     return int(number)
 
 
-def declared_field(
-    record: type[Record], name: str, kind: FieldKind, saved: Record | None = None, hint: str = ""
-) -> Field:
-    """Return the form's field for a field of a record, with the value of a saved one."""
-    declared = declarations(record)[name]
-    value = getattr(saved, name) if saved else declared.default
-    return Field(
-        name, declared.label, kind, declared.unit, hint or declared.hint, choices=declared.choices, start=_text(value)
-    )  # fmt: skip
+def declared_fields(
+    record: type[Record],
+    names: Sequence[str],
+    saved: Record | None = None,
+    kinds: Mapping[str, FieldKind] = {},
+) -> tuple[Field, ...]:
+    """Return the form's fields for fields of a record, with the values of a saved one.
+
+    ``kinds`` says how a field is asked where its type does not: "long", "photo".
+    """
+    told = declarations(record)
+    return tuple(
+        Field(
+            name,
+            told[name].label,
+            kinds.get(name, _kind(told[name])),
+            told[name].unit,
+            told[name].hint,
+            choices=told[name].choices,
+            start=_text(getattr(saved, name) if saved else told[name].default),
+        )
+        for name in names
+    )
+
+
+def _kind(about: Declared) -> FieldKind:
+    if about.choices:
+        return "choice"
+    return "when" if about.type is datetime else "number" if about.type in (int, float) else "text"
 
 
 def _text(value: Any) -> str:
@@ -101,7 +121,9 @@ def _read_declared(text: str, about: Declared) -> float | int:
     low, high = about.limits.get("ge", -float("inf")), about.limits.get("le", float("inf"))
     if not low <= number <= high:
         unit = f" {about.unit}" if about.unit else ""
-        raise LabError(f"{about.label}: {number:g}{unit} cannot be; it is between {low:g} and {high:g}{unit}.")
+        raise LabError(
+            f"{about.label}: {number:g}{unit} cannot be; it is between {low:g} and {high:g}{unit}."
+        )
     if about.type is int and number != int(number):
         raise LabError(f"{about.label}: {number:g} is no whole number.")
     return int(number) if about.type is int else number

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
+from labkit.texture.advice import next_pour
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.next_pour import next_pour
 from labkit.texture.ordered import ordered_loglik, word_chances
 from labkit.texture.region import Region
 
@@ -40,9 +40,9 @@ class Maker:
         spread = np.hypot(self.note_sd, self.cast_sd)
         return word_chances(ndtr((self.edges - self.surface(shares)[:, None]) / spread))
 
-    def pour(self, shares: Floats, rng: np.random.Generator) -> list[str]:
-        """Pour one stick of each row and return its notes, NOTES a row."""
-        cast = self.surface(shares) + rng.normal(0.0, self.cast_sd, len(shares))
+    def pour(self, shares: Floats, rng: np.random.Generator, softer: float = 0.0) -> list[str]:
+        """Pour one stick of each row and return its notes, NOTES a row, some rungs softer than set."""
+        cast = self.surface(shares) - softer + rng.normal(0.0, self.cast_sd, len(shares))
         felt = np.repeat(cast, NOTES) + rng.normal(0.0, self.note_sd, NOTES * len(shares))
         return [WORDS[rung] for rung in np.searchsorted(self.edges, felt)]
 
@@ -206,15 +206,8 @@ def run_early(makers: int, pours: int = 8) -> pd.DataFrame:
         maker, rng = make_maker(seed), np.random.default_rng([seed, 5])
         at = maker.region.grid(150)
         shares = at[rng.choice(len(at), pours, replace=False)]
-        soft = rng.normal(2.0, 1.0) * np.exp(-rng.uniform(0.05, 0.5) * EARLY_H)
-        early = Maker(
-            maker.region,
-            lambda x, m=maker, d=soft: m.surface(x) - d,
-            maker.edges,
-            maker.note_sd,
-            maker.cast_sd,
-        )
-        notes, parts = early.pour(shares, rng), list(maker.region.parts)
+        softer = rng.normal(2.0, 1.0) * np.exp(-rng.uniform(0.05, 0.5) * EARLY_H)
+        notes, parts = maker.pour(shares, rng, softer), list(maker.region.parts)
         table, pour = (
             pd.DataFrame(np.repeat(shares, NOTES, axis=0), columns=parts),
             np.repeat(np.arange(pours), NOTES),

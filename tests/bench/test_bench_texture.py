@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from labkit.texture.advice import next_pour
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.next_pour import next_pour
 from tests.bench.makers import NOTES, WORDS, make_maker
 
 POURS, POINTS = 20, 1000

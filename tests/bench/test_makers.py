@@ -11,6 +11,7 @@ from tests.bench.makers import (
     make_maker,
     make_quest,
     run_calibration,
+    run_early,
     run_quests,
     run_scores,
 )
@@ -36,6 +37,13 @@ def test_stated_chances_are_honest(noise, points):
     """At 12 pours; tenths with at least 2 % of the statements. Ten makers leave an error of about 0.03."""
     table = run_calibration(MAKERS, 12, noise)
     assert table["gap"][table["share"] >= 0.02].abs().max() < points + 0.03
+
+
+def test_early_notes_count_through_the_set_curve():
+    """Sticks felt at three hours only: the set ones are told better than by taking the words as they are."""
+    table = run_early(MAKERS)
+    gain = table["as if set"] - table["set curve"]
+    assert gain.mean() > 2.0 * gain.std() / np.sqrt(MAKERS)
 
 
 def test_next_pour_is_no_worse_than_halving():

@@ -24,10 +24,19 @@ def book(request, tmp_path):
 
 @pytest.mark.parametrize("notebook", assets().notebooks, ids=lambda path: path.stem)
 def test_a_notebook_runs_and_its_marked_numbers_come_out_again(notebook, book, tmp_path):
-    command = [sys.executable, "-m", "pytest", "--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "--nbval-lax",
+        "--nbval-current-env",
+        "--nbval-cell-timeout=120",
+    ]
     command += ["--nbval-sanitize-with", str(SANITIZE), "-p", "no:cacheprovider", "-q", "-c", os.devnull]
     env = os.environ | {"LABKIT_BOOK": str(book), "IPYTHONDIR": str(tmp_path / "ipython")}
-    done = subprocess.run([*command, str(notebook)], env=env, capture_output=True, encoding="utf-8", cwd=tmp_path)
+    done = subprocess.run(
+        [*command, str(notebook)], env=env, capture_output=True, encoding="utf-8", cwd=tmp_path
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "passed" in done.stdout
 

@@ -3,10 +3,13 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from labkit.errors import LabError
 from labkit.texture.hardness import HardnessModel
+from labkit.texture.ordered import note_rows
 from labkit.texture.priors import Priors, grid_of_priors
+from labkit.texture.terms import prior_covariance, prior_mean
 from tests.texture.literal import by_sampling
 
 LADDER = ["soft", "softish", "right", "firm", "hard"]
@@ -90,6 +93,60 @@ def test_against_draws_from_the_prior(kind, vague):
     np.testing.assert_allclose(found[words], chances, rtol=0, atol=chance)
     np.testing.assert_allclose(found["hardness"], hardness, rtol=0, atol=rungs)
     np.testing.assert_allclose(found["sd"], sd, rtol=ratio)
+
+
+def dense(model, rung, asked):
+    """Mode and covariance of (sites, thresholds, asked) under each set of priors, the long way round."""
+    surface, at = model.surface, model._sites(asked, 48.0)[0]
+    known, words, new = len(surface.at), len(model.scale), len(asked)
+    for each in range(len(surface.weight)):
+        sizes = surface.priors.take(np.array([each]))
+        terms, casual = model._builder(model.poured.mean().to_numpy(), PARTS)(sizes)
+        everywhere = known + words - 1 + new
+        prior, mean = np.zeros((everywhere, everywhere)), np.zeros(everywhere)
+        mean[known : known + words - 1] = np.arange(words - 1) + 0.5
+        prior[known : known + words - 1, known : known + words - 1] = 0.25**2 * np.eye(words - 1)
+        places = {"sites": (slice(0, known), surface.at), "new": (slice(known + words - 1, None), at)}
+        for a, here in places.values():
+            mean[a] = prior_mean(terms, here)[0]
+            for b, there in places.values():
+                prior[a, b] = prior_covariance(terms, here, there)[0]
+        prior[:known, :known] += prior_covariance(casual, surface.at, surface.at)[0]
+        rows = note_rows(np.arange(known), rung, known, words, sizes.note_sd)
+        gradient, curvature = rows.slopes(surface.posterior.mode[[each]])
+        wide = np.zeros((everywhere, everywhere))
+        wide[: known + words - 1, : known + words - 1] = curvature[0]
+        pull = np.append(gradient[0], np.zeros(new))
+        yield sizes, mean + prior @ pull, prior @ np.linalg.inv(np.eye(everywhere) + wide @ prior)
+
+
+def test_chances_and_gaps_from_one_dense_covariance(trial):
+    """Every covariance between surface and thresholds, none left out, to rounding."""
+    model = HardnessModel(LADDER).fit(*trial)
+    rung = np.array([LADDER.index(word) for word in trial[1]])
+    asked, wanted = table(USUAL, WAXY, (0.5, 0.3, 0.2)), 2
+    known, chances, gaps = len(model.surface.at), np.zeros((3, 4)), []
+    for weight, (sizes, mode, covariance) in zip(
+        model.surface.weight, dense(model, rung, asked), strict=True
+    ):
+        noise = sizes.note_sd[0] ** 2 + sizes.cast_sd[0] ** 2
+        for row in range(3):
+            for k in range(4):
+                off = np.zeros(len(mode))
+                off[known + k], off[known + 4 + row] = 1.0, -1.0
+                chances[row, k] += weight * norm.cdf(off @ mode / np.sqrt(off @ covariance @ off + noise))
+        turn = np.zeros((3, len(mode)))
+        turn[:, known + 4 :] = np.eye(3)
+        turn[:, known + wanted - 1 : known + wanted + 1] = -0.5
+        gaps.append((weight, turn @ mode, turn @ covariance @ turn.T, noise))
+    told = model.predict(asked)
+    np.testing.assert_allclose(np.cumsum(told[LADDER], axis=1).to_numpy()[:, :4], chances, rtol=0, atol=1e-7)
+    middle = sum(weight * mean for weight, mean, _, _ in gaps)
+    spread = sum(w * (cov + np.outer(m - middle, m - middle)) for w, m, cov, _ in gaps)
+    found = model.gaps(asked, LADDER[wanted])
+    np.testing.assert_allclose(found.mean, middle, atol=1e-7)
+    np.testing.assert_allclose(found.covariance, spread, atol=1e-7)
+    assert found.noise == pytest.approx(sum(weight * noise for weight, _, _, noise in gaps))
 
 
 # ---- mirror images and orders ----------------------------------------------------

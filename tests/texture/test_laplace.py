@@ -72,6 +72,19 @@ def test_mode_is_where_the_slope_vanishes():
     np.testing.assert_allclose(mode - mean, (covariance @ pull[..., None])[..., 0], atol=1e-12)
 
 
+def test_a_full_step_that_overshoots_is_halved():
+    """Contradicting notes: the first full Newton step would put the thresholds in the wrong order."""
+    mean = np.array([[2.0, 0.5, 1.5, 2.5]])
+    covariance = np.diag([1.5, 4.0, 4.0, 4.0])[None]
+    rows = note_rows(np.zeros(5, int), np.array([0, 0, 1, 3, 2]), 1, 4, np.array([0.1]))
+    gradient, curvature = rows.slopes(mean)
+    full = covariance[0] @ np.linalg.solve(np.eye(4) + curvature[0] @ covariance[0], gradient[0])
+    assert rows.value(mean + full)[0] == -np.inf
+    mode, pull = find_mode(mean, covariance, [rows])
+    np.testing.assert_allclose(pull, rows.slopes(mode)[0], atol=1e-6)
+    assert (np.diff(mode[0, 1:]) > 0).all()
+
+
 def test_far_start_and_singular_covariance_converge():
     """Two unknowns that are one: no inverse exists; and notes that a full Newton step overshoots."""
     mean = np.array([[-30.0, -30.0, 0.5, 1.5]])

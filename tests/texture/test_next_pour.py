@@ -5,8 +5,16 @@ import pandas as pd
 import pytest
 
 from labkit.errors import LabError
+from labkit.texture.advice import (
+    Choice,
+    _explore,
+    after_note,
+    chance_within,
+    chances_now,
+    expected_gain,
+    next_pour,
+)
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.next_pour import after_note, chance_within, chances_now, expected_gain, next_pour
 from labkit.texture.region import Region
 from labkit.texture.surface import Gaps
 from tests.texture.literal import best_chance_after_note
@@ -70,6 +78,19 @@ def test_expected_gain_against_sampling(gaps, ends, steep):
     assert found.max() > 0.01
 
 
+def test_a_word_tells_no_more_than_its_rung():
+    """With little scatter a word still is a reading rounded to the rung, sd 1/√12."""
+    x = np.linspace(0.0, 1.0, 40)
+    covariance = 0.5 * np.exp(-0.5 * (x[:, None] - x) ** 2 / 0.2)
+    gaps = Gaps(4.0 * x - 2.0, covariance, -0.5, 0.5, 0.05)
+    draws = np.random.default_rng(0).standard_normal(1000)
+    args = (gaps.mean, gaps.covariance, 20, gaps.low, gaps.high, gaps.noise)
+    rounded = best_chance_after_note(*args, gaps.noise + 1 / 12, draws) - chances_now(gaps).max()
+    exact = best_chance_after_note(*args, gaps.noise, draws) - chances_now(gaps).max()
+    assert exact - rounded > 0.02
+    assert expected_gain(gaps)[20] == pytest.approx(rounded, abs=0.008)
+
+
 def test_nothing_to_gain_where_all_is_known(gaps):
     known = Gaps(gaps.mean, 1e-9 * gaps.covariance, gaps.low, gaps.high, gaps.noise)
     np.testing.assert_allclose(expected_gain(known), 0.0, atol=1e-6)
@@ -130,9 +151,32 @@ def test_harder_wanted_means_more_wax(model):
 
 def test_several_pours_are_spread(model):
     for explore in (True, False):
-        shares = next_pour(model, REGION, "right", pours=4, explore=explore)[PARTS].to_numpy()
+        shares = next_pour(model, REGION, "right", pours=4, explore=explore, start=USUAL)[PARTS].to_numpy()
         apart = np.abs(shares[:, None] - shares[None]).max(axis=2)[np.triu_indices(4, 1)]
         assert (apart >= 0.02).all()
+
+
+def test_each_further_pour_is_chosen_as_if_those_before_were_noted(model, monkeypatch):
+    spread = next_pour(model, REGION, "right", pours=4)
+    monkeypatch.setattr("labkit.texture.advice.after_note", lambda gaps, site: gaps)
+    assert not spread.equals(next_pour(model, REGION, "right", pours=4))
+
+
+def test_where_nothing_is_to_be_learnt_the_likeliest_is_poured(gaps):
+    known = Gaps(gaps.mean, 1e-12 * gaps.covariance, gaps.low, gaps.high, gaps.noise)
+    none, shares = np.zeros(6), np.linspace(0.1, 0.6, 6)[:, None] * [1.0, -1.0] + [0.0, 1.0]
+    choice = Choice(shares, known, chances_now(known), none.astype(int), none, none)
+    assert [row for row, _ in _explore(choice, 3, 3)] == chances_now(known).argsort()[::-1][:3].tolist()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_poured_to_learn_may_well_be_right(seed):
+    """Being right at once counts too: with twelve pours behind, no pour is thrown away on learning."""
+    model = trial_where_wax_rules(12, seed)
+    told, best = (
+        next_pour(model, REGION, "right", explore=explore)["chance"][0] for explore in (True, False)
+    )
+    assert told >= 0.6 * best
 
 
 def test_the_same_for_a_seed(model):
@@ -183,6 +227,31 @@ def test_right_many_times_says_stop():
     told = next_pour(model, REGION, "right")
     assert told["why"][0].startswith("you can stop")
     np.testing.assert_allclose(told[PARTS].to_numpy()[0], [0.4, 0.4, 0.2], rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize("wanted", ["soft", "firm"])
+def test_what_cannot_be_had_is_not_called_right(wanted):
+    """Stopping was once judged against the best in the region, which may be far from right."""
+    rows = [*REGION.corners().to_numpy(), *[(0.4, 0.4, 0.2)]] * 4
+    model = HardnessModel(LADDER).fit(pour(*rows), ["right"] * len(rows))
+    assert not next_pour(model, REGION, wanted)["why"].str.contains("stop").any()
+    assert next_pour(model, REGION, "right")["why"].str.contains("stop").all()
+
+
+def test_two_right_casts_are_too_few_to_stop():
+    rows = [(0.4, 0.4, 0.2)] * 2 + list(REGION.corners().to_numpy()) * 3
+    model = HardnessModel(LADDER).fit(pour(*rows), ["right"] * len(rows))
+    told = next_pour(
+        model, Region({"butter": (0.38, 0.42), "oil": (0.38, 0.42), "wax": (0.18, 0.22)}), "right"
+    )
+    assert told["why"][0] == "pour it again: what you have is right and repeats are missing"
+
+
+@pytest.mark.parametrize("word", ["soft", "hard"])
+def test_the_ends_of_the_ladder_can_be_right_too(word):
+    rows = [*REGION.corners().to_numpy(), *[(0.4, 0.4, 0.2)]] * 4
+    model = HardnessModel(LADDER).fit(pour(*rows), [word] * len(rows))
+    assert next_pour(model, REGION, word)["why"].str.contains("stop").all()
 
 
 def test_wrong_many_times_does_not_say_stop():

@@ -84,7 +84,7 @@ def test_a_trial_goes_round(asked):
     press(asked.note_form, note__word="firm")
     assert shown(asked, "map")
     assert "Most likely “just right” as things stand" in asked.standing.value
-    assert asked.map.value.startswith('<img class="labkit-picture" alt="Two maps of the base')
+    assert asked.map.value.count('alt="Map of the base: ') == 2
     assert "as informative as the best plan found" in press(asked.plan_form)["say"]
     assert len(asked.trial.waiting) == 6
 
@@ -140,7 +140,9 @@ def test_a_bad_entry_is_marked_while_it_is_typed(panel, place, text, message):
     }
     group, row, name = place.split("/")
     rows = values[group]
-    found = next((each for each in rows if each.get("_row") == row), rows[int(row) - 1 if row.isdigit() else 0])
+    found = next(
+        (each for each in rows if each.get("_row") == row), rows[int(row) - 1 if row.isdigit() else 0]
+    )
     found[name] = text
     panel.question_form.draft = {"key": NEW_TRIAL, "at": 1, "values": values}
     assert message in panel.question_form.faults[place]
@@ -148,7 +150,10 @@ def test_a_bad_entry_is_marked_while_it_is_typed(panel, place, text, message):
 
 
 def test_bounds_that_leave_nothing_are_explained_on_the_form(panel):
-    bounds = [{"_row": part, "low": low, "high": "90"} for part, low in (("butter", "50"), ("oil", "40"), ("wax", "30"))]
+    bounds = [
+        {"_row": part, "low": low, "high": "90"}
+        for part, low in (("butter", "50"), ("oil", "40"), ("wax", "30"))
+    ]
     answer = press(panel.question_form, {**ASKED, "bounds": bounds})
     assert "saved" not in answer
     assert "lows add up" in answer["say"]
@@ -196,7 +201,10 @@ def test_another_trial_is_started_and_the_first_one_opened_again(asked):
 
 
 def test_a_time_still_to_come_is_refused_and_an_earlier_one_kept(asked):
-    assert "still to come" in press(asked.pour_form, pour__poured_at="2999-01-01T10:00")["faults"]["pour//poured_at"]
+    assert (
+        "still to come"
+        in press(asked.pour_form, pour__poured_at="2999-01-01T10:00")["faults"]["pour//poured_at"]
+    )
     assert press(asked.pour_form, pour__poured_at="2026-03-02T10:00")["saved"]
     assert asked.trial.cast(1).pour.poured_at.astimezone().strftime("%Y-%m-%d %H:%M") == "2026-03-02 10:00"
 
@@ -213,7 +221,13 @@ def test_names_are_shown_as_text(panel):
     press(panel.question_form, values)
     press(panel.pour_form)
     press(panel.note_form, note__word="soft")
-    widgets = (panel.card.html, panel.standing.value, panel.logged.value, panel.advice.value, panel.words.value)
+    widgets = (
+        panel.card.html,
+        panel.standing.value,
+        panel.logged.value,
+        panel.advice.value,
+        panel.words.value,
+    )
     assert not any("<img src=x" in text for text in widgets)
     assert "&lt;img src=x" in panel.card.html
 

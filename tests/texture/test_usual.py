@@ -82,7 +82,9 @@ def test_an_ingredient_stands_once():
 
 @given(
     st.integers(min_value=0, max_value=500),
-    st.dictionaries(st.text(min_size=1, max_size=3), st.floats(min_value=0.01, max_value=9), min_size=1, max_size=5),
+    st.dictionaries(
+        st.text(min_size=1, max_size=3), st.floats(min_value=0.01, max_value=9), min_size=1, max_size=5
+    ),
 )
 def test_apportioning_loses_no_step_and_strays_by_less_than_one(total, weights):
     split, whole = apportion(total, weights), sum(weights.values())

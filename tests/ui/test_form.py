@@ -4,7 +4,7 @@ import pytest
 import uuid_utils
 
 from labkit.errors import LabError
-from labkit.ui.form import Field, Form, FormFault, Group, Press, Saved
+from labkit.ui.form import Field, Form, FormError, Group, Press, Saved
 from labkit.ui.guard import Guard
 
 
@@ -27,7 +27,10 @@ class Book:
         self.drafts.pop(key, None)
 
 
-GROUPS = [Group("note", (Field("word", "Hardness"),)), Group("usual", (Field("grams", "Grams", "number"),), rows="grow")]
+GROUPS = [
+    Group("note", (Field("word", "Hardness"),)),
+    Group("usual", (Field("grams", "Grams", "number"),), rows="grow"),
+]
 
 
 @pytest.fixture
@@ -42,7 +45,7 @@ def made(book):
     def on_press(press):
         word = press.values["note"][0]["word"]
         if word == "bad":
-            raise FormFault({"note//word": "not that"})
+            raise FormError({"note//word": "not that"})
         if word == "broken":
             raise ZeroDivisionError("a fault of the lab")
         book.ids.append(press.id)
