@@ -77,8 +77,8 @@ def _in_slice(shown: Map, slices: Sequence[Mapping[str, float]], fixed: Mapping[
     def here(rows: pd.DataFrame) -> pd.DataFrame:
         if rows.empty or not fixed:
             return rows
-        away = [sum(abs(rows[part] - level) for part, level in each.items()) for each in slices]
-        return rows[np.argmin(away, axis=0) == slices.index(fixed)]
+        away = [(rows[list(each)] - pd.Series(each)).abs().sum(axis=1).to_numpy() for each in slices]
+        return rows[np.stack(away).argmin(axis=0) == slices.index(fixed)]
 
     return replace(shown, pours=here(shown.pours), suggestion=here(shown.suggestion))
 
@@ -263,8 +263,8 @@ def _dress(shown: Map, ax: Any, points: np.ndarray, told: pd.DataFrame, fixed: M
             clip_on=False,
         )
     if fixed:
-        levels = ", ".join(f"{part} {shown.percent * level:.0f} %" for part, level in fixed.items())
-        ax.set_title(f"{ax.get_title()}, at {levels}")
+        told_levels = ", ".join(f"{part} {shown.percent * level:.0f} %" for part, level in fixed.items())
+        ax.set_title(f"{ax.get_title()}, at {told_levels}")
     return ax
 
 

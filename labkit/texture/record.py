@@ -1,7 +1,7 @@
 """What a texture trial writes into the trial book."""
 
 from datetime import datetime
-from typing import Any, ClassVar, Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -95,10 +95,6 @@ class Plan(Record):
     kind: ClassVar[str] = "texture.plan"
 
     pours: tuple[PlannedPour, ...] = noted("Planned pours", min_length=1)
-
-    def row(self) -> dict[str, Any]:
-        """Return the plan as one row: the numbers of its pours."""
-        return {"pours": ", ".join(str(pour.number) for pour in self.pours)}
 
 
 class Pour(Record):

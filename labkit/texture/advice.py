@@ -28,7 +28,7 @@ _REACH_GROWS = 0.01  # share per pour
 _AS_GOOD = 0.005  # of worth; a repeat this little behind is preferred to something new
 _REPEATS = 3  # casts after which a composition is known
 _APART = 0.03  # share; least distance of several suggestions
-_NO_MORE = 0.01  # of chance; a gain below that is not worth a pour
+_RIGHT = 0.9  # of the chance of a composition known to lie in the middle of the rung
 _NODES = np.linspace(-3.0, 3.0, 9)  # even: the best of several chances has kinks, where Gauss-Hermite errs
 _WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 
@@ -224,37 +224,40 @@ def _most_likely(choice: Choice, pours: int) -> list[tuple[int, str]]:
     """Return the rows of highest chance, spread, with why."""
     picked: list[int] = []
     for _ in range(pours):
-        picked.append(_best(choice.chance, choice.shares, picked))
+        picked.append(int(_apart(choice.chance, choice.shares, picked).argmax()))
     later = "nearly as likely right, and a little different"
     return [(row, later if at else "most likely right as things stand") for at, row in enumerate(picked)]
 
 
-def _best(worth: Floats, shares: Floats, picked: list[int]) -> int:
-    """Return the row of highest worth that lies apart from those picked, or else the farthest."""
+def _apart(worth: Floats, shares: Floats, picked: list[int]) -> Floats:
+    """Return the worth of rows that lie apart from those picked, −inf for the others.
+
+    Where none does, the one that lies farthest is left.
+    """
     if not picked:
-        return int(worth.argmax())
-    apart = _distance(shares, shares[picked]).min(axis=1)
-    if (apart < _APART).all():
-        return int(apart.argmax())
-    return int(np.where(apart >= _APART, worth, -np.inf).argmax())
+        return worth
+    apart = np.where(np.isfinite(worth), _distance(shares, shares[picked]).min(axis=1), -np.inf)
+    return np.where(apart >= min(_APART, apart.max()), worth, -np.inf)
 
 
 def _explore(choice: Choice, poured: int, pours: int) -> list[tuple[int, str]]:
     """Return the rows most worth pouring, each chosen as if those before it had been noted, with why."""
     gaps, picked = choice.gaps, list[tuple[int, str]]()
     within = choice.from_known <= max(_REACH + _REACH_GROWS * poured, choice.from_known.min())
-    for _ in range(pours):
-        gain = expected_gain(gaps)
-        worth = np.where(within, gain + _OWN * chances_now(gaps), -np.inf)
-        row = _prefer_repeat(choice, worth, _best(worth, choice.shares, [row for row, _ in picked]))
-        stop = not picked and _is_settled(choice, gain)
-        picked.append((_settled(choice), _STOP) if stop else (row, _why(choice, row)))
-        gaps = after_note(gaps, picked[-1][0])
+    if _is_settled(choice):
+        picked.append((_settled(choice), _STOP))
+        gaps = after_note(gaps, picked[0][0])
+    while len(picked) < pours:
+        worth = np.where(within, expected_gain(gaps) + _OWN * chances_now(gaps), -np.inf)
+        row = _prefer_repeat(choice, _apart(worth, choice.shares, [row for row, _ in picked]))
+        picked.append((row, _why(choice, row)))
+        gaps = after_note(gaps, row)
     return picked
 
 
-def _prefer_repeat(choice: Choice, worth: Floats, row: int) -> int:
-    """Return the poured composition beside the row if it is as worth pouring and repeats are missing."""
+def _prefer_repeat(choice: Choice, worth: Floats) -> int:
+    """Return the row of highest worth, or a pour beside it that is worth as much and lacks repeats."""
+    row = int(worth.argmax())
     beside = _distance(choice.shares, choice.shares[[row]])[:, 0] <= _APART
     again = beside & (choice.casts > 0) & (choice.casts < _REPEATS) & (worth >= worth[row] - _AS_GOOD)
     return int(np.where(again, worth, -np.inf).argmax()) if again.any() else row
@@ -265,20 +268,19 @@ def _settled(choice: Choice) -> int:
     return int(np.where(choice.casts >= _REPEATS, choice.chance, choice.chance - 1.0).argmax())
 
 
-def _is_settled(choice: Choice, gain: Floats) -> bool:
-    """Return whether what was poured often enough is right and another note would hardly help."""
-    row = _settled(choice)
-    gaps = choice.gaps
-    possible = chance_within(gaps.mean, np.full(len(gaps.mean), gaps.noise), gaps.low, gaps.high).max()
-    return bool(
-        choice.casts[row] >= _REPEATS
-        and choice.chance[row] >= 0.95 * choice.chance.max()
-        and choice.chance[row] >= 0.9 * possible
-        and gain.max() < _NO_MORE
-    )
+def _is_settled(choice: Choice) -> bool:
+    """Return whether what was poured often enough is as likely right as can be had.
+
+    A composition known to lie in the middle of the wanted rung (half a rung inside an end
+    rung) has the highest chance there is; nine tenths of it leave little to gain.
+    """
+    row, gaps = _settled(choice), choice.gaps
+    middle = 0.5 * (float(np.isposinf(gaps.high)) - float(np.isneginf(gaps.low)))
+    possible = chance_within(np.array(middle), np.array(gaps.noise), gaps.low, gaps.high)
+    return bool(choice.casts[row] >= _REPEATS and choice.chance[row] >= _RIGHT * possible)
 
 
-_STOP = "you can stop: what you have is right, and another pour would hardly teach more"
+_STOP = "you can stop: it is as likely right as can be had, and another pour would hardly raise that"
 
 
 def _why(choice: Choice, row: int) -> str:
