@@ -198,13 +198,13 @@ class TexturePanel(ipywidgets.VBox):
         parts = question_form.parts_of(saved.usual) if saved else ((), {}, 0.0)
         label = "Save the changed question" if saved else "Make my weigh card"
         key = self.trial.name if self.trial else NEW_TRIAL
-        self._parts = parts[0]
+        self._parts = parts
         self.question_form.ask(question_form.question_groups(*parts, saved=saved), key, press_label=label)
 
     def _check_question(self, values: Values) -> Mapping[str, str]:
         parts = question_form.parts_of(question_form.read_usual(values, Faults()))
-        if parts[0] != self._parts:
-            self._parts = parts[0]
+        if parts != self._parts:
+            self._parts = parts
             saved = self.trial.question if self.trial else None
             self.question_form.ask(question_form.question_groups(*parts, saved=saved), self.question_form.key)
         return question_form.check_question(values)

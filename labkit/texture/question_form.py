@@ -97,10 +97,11 @@ def _bounds_groups(
     fields = (Field("low", "Lowest", "number", "%"), Field("high", "Highest", "number", "%"))
 
     def start(part: str) -> dict[str, str]:
-        low, high = usual[part]
         if saved and part in saved.low:
             low, high = saved.low[part], saved.high[part]
-        return {"_row": part, "low": f"{product * low:.1f}", "high": f"{product * high:.1f}"}
+            return {"_row": part, "low": f"{product * low:.4g}", "high": f"{product * high:.4g}"}
+        low, high = usual[part]
+        return {"_row": part, "low?": f"{product * low:.1f}", "high?": f"{product * high:.1f}"}
 
     return [
         Group(
@@ -158,9 +159,9 @@ def check_question(values: Values) -> dict[str, str]:
     """Return what is wrong with what was typed so far; what is missing is not wrong yet."""
     faults = Faults()
     lines = read_usual(values, faults)
-    _, _, held = parts_of(lines)
+    _, shares, held = parts_of(lines)
     _read_details(values, faults)
-    _read_bounds(values, held, faults)
+    _read_bounds(values, shares, held, faults)
     return faults.found
 
 
@@ -189,12 +190,19 @@ def _read_ladder(text: str, faults: Faults) -> list[str]:
     return ladder
 
 
-def _read_bounds(values: Values, held: float, faults: Faults) -> dict[str, tuple[float, float]]:
-    bounds = {}
+def _read_bounds(
+    values: Values, shares: Mapping[str, float], held: float, faults: Faults
+) -> dict[str, tuple[float, float]]:
+    """Return the bounds that were typed; an end that was left empty has its default."""
+    bounds = default_bounds(shares)
     for row in values.get("bounds", []):
         low, high = (_read_percent(row, end, held, faults) for end in ("low", "high"))
-        if low is not None and high is not None:
-            bounds[row["_row"]] = (low, high)
+        if row["_row"] in bounds:
+            usual_low, usual_high = bounds[row["_row"]]
+            ends = (usual_low if low is None else low, usual_high if high is None else high)
+            bounds[row["_row"]] = ends
+            if ends[0] > ends[1]:
+                faults.found[f"bounds/{row['_row']}/low"] = f"{row['_row']}: the lowest is above the highest."
     return bounds
 
 
@@ -232,6 +240,6 @@ def read_question(values: Values) -> tuple[Question, str]:
         faults.found.setdefault("asked//step", "Type your scale's step, such as 0.1.")
     if len(parts) < 2 and not faults.found:
         faults.found["usual/1/name"] = "At least two lines must be butter, oil, wax or a part of its own."
-    bounds = {part: each for part, each in _read_bounds(values, held, faults).items() if part in shares}
+    bounds = _read_bounds(values, shares, held, faults)
     faults.stop()
     return make_question(lines, bounds=bounds, **details), only(values, "details").get("name", "").strip()

@@ -85,6 +85,9 @@ class Sheet {
     if (Array.isArray(group.rows)) return group.starts.find((each) => each._row === row);
     return group.starts[group.rows === "grow" ? row - 1 : 0];
   }
+  placeholder(group, row, field) {
+    return this.startRow(group, row)?.[`${field.name}?`] ?? field.placeholder;
+  }
   write(group, row, field, text) {
     if (group.rows === "grow") this.settle(group);
     const rows = (this.values[group.name] ??= []);
@@ -131,16 +134,15 @@ function input(desk, group, row, field) {
   else if (field.kind === "long") {
     control = node("textarea", { ...common, rows: 3, oninput: typed, placeholder: field.hint });
     control.value = text;
-  } else control = oneLine(field, common, typed, text, id);
+  } else control = oneLine(field, common, typed, text, id, sheet.placeholder(group, row, field));
   const message = fault ? node("div", { class: "labkit-fault", id: `${id}-fault` }, fault) : null;
   return node("span", { class: "labkit-cell" }, control, field.unit ? node("span", { class: "labkit-unit" }, field.unit) : null, message);
 }
 
-function oneLine(field, common, typed, text, id) {
+function oneLine(field, common, typed, text, id, placeholder) {
   const number = field.kind === "number";
-  const hint = field.placeholder || "";
   const box = node("input", {
-    ...common, type: "text", inputmode: number ? "decimal" : null, autocomplete: "off", placeholder: hint,
+    ...common, type: "text", inputmode: number ? "decimal" : null, autocomplete: "off", placeholder,
     class: number ? "labkit-number" : null, list: field.choices.length ? `${id}-list` : null, oninput: typed,
   });
   box.value = text;

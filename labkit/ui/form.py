@@ -49,7 +49,8 @@ class Group:
 
     ``rows`` is None for single lines, "grow" for a table that the maker
     lengthens, or the names of the rows. ``starts`` fills the cells in; in a
-    table with named rows each carries its row's name as "_row".
+    table with named rows each carries its row's name as "_row", and may carry a
+    cell's placeholder under the field's name with a "?" behind it.
     """
 
     name: str

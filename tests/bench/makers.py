@@ -170,19 +170,17 @@ def score_ways(maker: Maker, pours: int, rng: np.random.Generator) -> dict[str, 
     return {name: (excess(chances, true), chances, true) for name, chances in stated.items()}
 
 
-def run_scores(makers: int, pours: int, noise: float) -> pd.DataFrame:
+def run_scores(makers: range, pours: int, noise: float) -> pd.DataFrame:
     """Return the excess score of each way, one row per maker."""
-    rows = [
-        score_ways(make_maker(seed, noise), pours, np.random.default_rng([seed, 2])) for seed in range(makers)
-    ]
+    rows = [score_ways(make_maker(seed, noise), pours, np.random.default_rng([seed, 2])) for seed in makers]
     return pd.DataFrame([{name: found[0] for name, found in row.items()} for row in rows])
 
 
-def run_calibration(makers: int, pours: int, noise: float) -> pd.DataFrame:
+def run_calibration(makers: range, pours: int, noise: float) -> pd.DataFrame:
     """Return the hardness model's stated against true chances in tenths, with the share of statements."""
     rows = [
         score_ways(make_maker(seed, noise), pours, np.random.default_rng([seed, 2]))["labkit"]
-        for seed in range(makers)
+        for seed in makers
     ]
     stated = np.concatenate([row[1].ravel() for row in rows])
     true = np.concatenate([row[2].ravel() for row in rows])
@@ -195,14 +193,14 @@ def run_calibration(makers: int, pours: int, noise: float) -> pd.DataFrame:
 EARLY_H = 3.0
 
 
-def run_early(makers: int, pours: int = 8) -> pd.DataFrame:
+def run_early(makers: range, pours: int = 8) -> pd.DataFrame:
     """Return the excess score for set sticks from notes made at three hours only, one row per maker.
 
     Sticks gain about two rungs (sd 1) while they set, at 0.05 to 0.5 an hour; the same notes
     are read through the set curve, and as if the sticks had been set.
     """
     rows = []
-    for seed in range(makers):
+    for seed in makers:
         maker, rng = make_maker(seed), np.random.default_rng([seed, 5])
         at = maker.region.grid(150)
         shares = at[rng.choice(len(at), pours, replace=False)]
@@ -293,9 +291,9 @@ def by_next_pour(quest: Quest, rng: np.random.Generator) -> list[float]:
     return found
 
 
-def run_quests(makers: int, noise: float) -> pd.DataFrame:
+def run_quests(makers: range, noise: float) -> pd.DataFrame:
     """Return chance of right over the best possible after each mark, one row per maker."""
-    quests = [(seed, quest) for seed in range(makers) if (quest := make_quest(seed, noise)) is not None]
+    quests = [(seed, quest) for seed in makers if (quest := make_quest(seed, noise)) is not None]
     rows = []
     for seed, quest in quests:
         ours = by_next_pour(quest, np.random.default_rng([seed, 4]))
@@ -313,7 +311,7 @@ def mean_and_error(values: pd.Series) -> str:
     return f"{values.mean():.4f} ± {values.std() / np.sqrt(len(values)):.4f}"
 
 
-def report_scores(makers: int) -> list[str]:
+def report_scores(makers: range) -> list[str]:
     """Return the markdown table of excess scores, and of differences."""
     head = (
         "| pours | noise | " + " | ".join(WAYS) + " | least squares − labkit | maximum likelihood − labkit |"
@@ -328,7 +326,7 @@ def report_scores(makers: int) -> list[str]:
     return lines
 
 
-def report_calibration(makers: int) -> list[str]:
+def report_calibration(makers: range) -> list[str]:
     """Return the markdown table of stated against true chances."""
     lines = [
         "| noise | pours | stated | true | gap (points) | % of statements |",
@@ -343,7 +341,7 @@ def report_calibration(makers: int) -> list[str]:
     return lines
 
 
-def report_early(makers: int) -> list[str]:
+def report_early(makers: range) -> list[str]:
     """Return the markdown table of early notes."""
     table = run_early(makers)
     cells = [
@@ -357,7 +355,7 @@ def report_early(makers: int) -> list[str]:
     ]
 
 
-def report_quests(makers: int) -> list[str]:
+def report_quests(makers: range) -> list[str]:
     """Return the markdown table of chance of right over the best possible."""
     lines = ["| noise | makers | pours | next pour | halving | difference |", "|---|---|---|---|---|---|"]
     for noise in (1.0, 2.0):
@@ -372,9 +370,11 @@ def report_quests(makers: int) -> list[str]:
 def main() -> None:
     """Print what the simulation finds."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--makers", type=int, default=10)
-    makers = parser.parse_args().makers
-    print(f"{makers} invented makers, {NOTES} notes a pour, five rungs; mean ± standard error.\n")
+    parser.add_argument("--makers", type=int, default=10, help="how many")
+    parser.add_argument("--first", type=int, default=0, help="number of the first")
+    asked = parser.parse_args()
+    makers = range(asked.first, asked.first + asked.makers)
+    print(f"{len(makers)} invented makers, {NOTES} notes a pour, five rungs; mean ± standard error.\n")
     print("Excess ranked probability score over the true chances (0 is best):\n")
     print("\n".join(report_scores(makers)) + "\n")
     print("Stated chances of each word against the true ones:\n")

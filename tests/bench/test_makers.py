@@ -16,7 +16,7 @@ from tests.bench.makers import (
     run_scores,
 )
 
-MAKERS = 10
+MAKERS = range(10)
 
 
 @pytest.fixture(scope="module", params=[6, 12], ids="{} pours".format)
@@ -28,8 +28,8 @@ def scores(request):
 @pytest.mark.parametrize("rival", ["least squares", "maximum likelihood"])
 def test_chances_score_better(scores, rival):
     """Paired by maker: the mean difference lies more than two standard errors above 0."""
-    worse = (scores[rival] - scores["labkit"]).groupby(np.tile(np.arange(MAKERS), 2)).mean()
-    assert worse.mean() > 2.0 * worse.std() / np.sqrt(MAKERS)
+    worse = (scores[rival] - scores["labkit"]).groupby(np.tile(MAKERS, 2)).mean()
+    assert worse.mean() > 2.0 * worse.std() / np.sqrt(len(MAKERS))
 
 
 @pytest.mark.parametrize(("noise", "points"), [(1.0, 0.05), (2.0, 0.08)])
@@ -43,7 +43,7 @@ def test_early_notes_count_through_the_set_curve():
     """Sticks felt at three hours only: the set ones are told better than by taking the words as they are."""
     table = run_early(MAKERS)
     gain = table["as if set"] - table["set curve"]
-    assert gain.mean() > 2.0 * gain.std() / np.sqrt(MAKERS)
+    assert gain.mean() > 2.0 * gain.std() / np.sqrt(len(MAKERS))
 
 
 def test_next_pour_is_no_worse_than_halving():

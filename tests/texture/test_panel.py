@@ -166,6 +166,21 @@ def test_bounds_appear_as_parts_become_known(panel):
     assert bounds["rows"] == ["butter", "oil", "wax"]
 
 
+def test_default_bounds_follow_the_grams_as_they_are_typed(panel):
+    """They stood still at those of “1” when “12” was typed slowly."""
+    slowly = [{**row} for row in ASKED["usual"]]
+    for at, grams in enumerate(("1", "12"), 1):
+        slowly[2]["grams"] = grams
+        panel.question_form.draft = {"key": NEW_TRIAL, "at": at, "values": {**ASKED, "usual": slowly}}
+    press(
+        panel.question_form, {**ASKED, "usual": slowly, "bounds": [{"_row": "wax", "low": "", "high": "40"}]}
+    )
+    question = panel.trial.question
+    assert question.low["wax"] == pytest.approx(12 / 44 - 0.1, abs=0.001)
+    assert question.high["wax"] == pytest.approx(0.40 * 47 / 44, abs=0.001)
+    assert panel.trial.region.contains([[12 / 44, 20 / 44, 12 / 44]])[0]
+
+
 def test_a_pour_is_mended_and_a_note_taken_back(asked):
     press(asked.pour_form)
     press(asked.note_form, note__word="soft")
