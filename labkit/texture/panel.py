@@ -30,6 +30,11 @@ PLAN = (
     "map, around those that you have."
 )
 
+MENDING = {
+    NOTHING: (),
+    "pour": ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
+    "note": ("It stands above, under “Feel”: change it there and save it, or take it back.",),
+}
 ALL_POURED = "Every pour on the card is poured and saved."
 
 
@@ -92,9 +97,16 @@ class TexturePanel(ipywidgets.VBox):
         self.which = Choice("Pour", self.guard, self._ask_pour)
         self.mend = Choice("Mend what was saved", self.guard, self._ask_mend)
         self.withdraw = button("Take it back", self.guard, self._take_back)
-        self.all_poured, self.standing, self.example, self.map, self.words, self.logged, self.advice = (
-            ipywidgets.HTML() for _ in range(7)
-        )
+        (
+            self.all_poured,
+            self.mend_told,
+            self.standing,
+            self.example,
+            self.map,
+            self.words,
+            self.logged,
+            self.advice,
+        ) = (ipywidgets.HTML() for _ in range(8))
         self.card = Card()
         self.places: dict[str, ipywidgets.Widget] = {
             "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
@@ -112,7 +124,9 @@ class TexturePanel(ipywidgets.VBox):
             "plan": section(
                 "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
             ),
-            "log": section("Your book", self.logged, ipywidgets.HBox([self.mend, self.withdraw])),
+            "log": section(
+                "Your book", self.logged, ipywidgets.HBox([self.mend, self.withdraw]), self.mend_told
+            ),
         }
         self.children = [*self.children, *self.places.values()]
 
@@ -284,6 +298,7 @@ class TexturePanel(ipywidgets.VBox):
         ]
         self.mend.offer([("choose…", NOTHING), *pours, *notes], NOTHING)
         self._mending = NOTHING
+        self.mend_told.value = ""
         show(self.withdraw, False)
 
     def _ask_mend(self, which: str) -> None:
@@ -291,6 +306,9 @@ class TexturePanel(ipywidgets.VBox):
         trial, self._mending = self.trial, which
         show(self.withdraw, which != NOTHING)
         kind, _, version = which.partition(" ")
+        self.mend_told.value = sentences(MENDING[kind], first=False)
+        if which == NOTHING:
+            self._ask_trial(trial)
         if kind == "pour":
             pour = Pour.of(self.book.get(version).payload)
             groups = log_forms.pour_groups(trial.question, pour.weighed_g, pour)
