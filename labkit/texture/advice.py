@@ -26,6 +26,7 @@ _OWN = 0.1  # weight of being right at once beside what is learned
 _REACH = 0.06  # share; how far from what is known the first pours may go
 _REACH_GROWS = 0.01  # share per pour
 _AS_GOOD = 0.005  # of worth; a repeat this little behind is preferred to something new
+_FAIRLY = 0.4  # chance; less is not called right
 _REPEATS = 3  # casts after which a composition is known
 _APART = 0.03  # share; least distance of several suggestions
 _RIGHT = 0.9  # of the chance of a composition known to lie in the middle of the rung
@@ -288,8 +289,10 @@ def _why(choice: Choice, row: int) -> str:
     likely = choice.chance[row] >= 0.8 * choice.chance.max()
     if choice.casts[row] >= _REPEATS:
         return "pour it again: its notes still teach most about what is right"
-    if choice.casts[row] and likely:
+    if choice.casts[row] and likely and choice.chance[row] >= _FAIRLY:
         return "pour it again: what you have is right and repeats are missing"
+    if choice.casts[row] and likely:
+        return "pour it again: nothing is likelier right, and repeats are missing"
     if choice.casts[row]:
         return "pour it again: one more cast tells which way to go"
     if choice.from_poured[row] > _FAR and likely:
