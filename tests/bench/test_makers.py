@@ -41,9 +41,9 @@ def test_stated_chances_are_honest(noise, points):
 
 def test_early_notes_count_through_the_set_curve():
     """Sticks felt at three hours only: the set ones are told better than by taking the words as they are."""
-    table = run_early(MAKERS)
+    table = run_early(range(40))  # trials differ much in how far they had set: ten show too little
     gain = table["as if set"] - table["set curve"]
-    assert gain.mean() > 2.0 * gain.std() / np.sqrt(len(MAKERS))
+    assert gain.mean() > 3.0 * gain.std() / np.sqrt(len(table))
 
 
 def test_next_pour_is_no_worse_than_halving():

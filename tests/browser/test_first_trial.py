@@ -233,3 +233,25 @@ def test_what_is_shown_has_contrast_enough(page, lab, panel):
         }"""
     )
     assert weak == []
+
+
+def test_a_photo_is_shrunk_kept_beside_the_book_and_named_in_the_pour(page, lab, panel, tmp_path):
+    from PIL import Image
+
+    big, text = tmp_path / "big.jpg", tmp_path / "text.jpg"
+    Image.effect_noise((4000, 3000), 40).convert("RGB").save(big)
+    text.write_text("no picture")
+    ask(panel)
+    logged = form(panel, "Poured: save it")
+    logged.get_by_text("More", exact=True).click()
+    logged.get_by_label("Photo", exact=True).set_input_files(text)
+    expect(logged.get_by_role("status")).to_contain_text("cannot read that picture")
+    logged.get_by_label("Photo", exact=True).set_input_files(big)
+    expect(logged.get_by_role("status")).to_contain_text("Photo kept.", timeout=30_000)
+    panel.get_by_role("button", name="Poured: save it", exact=True).click()
+    expect(panel.get_by_role("radio", name="1", exact=True)).to_be_checked(timeout=20_000)
+    with book_of(lab) as book:
+        name = book.frame("texture.pour")["photo"].iloc[0]
+        with Image.open(book.photo_path(name)) as kept:
+            assert max(kept.size) == 2400
+        assert book.check() == []
