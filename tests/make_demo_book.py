@@ -125,11 +125,11 @@ def run_notebooks() -> None:
         for cell in notebook.cells:
             cell.metadata.pop("execution", None)
             if cell.cell_type == "code":
-                cell.execution_count = None
                 marked = "nbval-check-output" in cell.metadata.get("tags", [])
                 cell.outputs = cell.outputs if marked else []
+                cell.execution_count = 1 if marked else None
                 for output in cell.outputs:
-                    output.execution_count = None
+                    output.execution_count = 1
         notebook.metadata.pop("widgets", None)
         nbformat.write(notebook, path)
 

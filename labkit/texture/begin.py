@@ -31,8 +31,8 @@ def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = 
     name = name or free_name(book, question)
     if name in trial_names(book):
         raise LabError(f"There is a trial “{name}” in this book already. Give this one another name.")
-    book.append("texture.question", question, trial=name, id=id)
-    trial = TextureTrial(book, name)
+    entry = book.append("texture.question", question, trial=name, id=id)
+    trial = TextureTrial(book, entry.trial)
     return trial.put_on_card(trial.first_pours())
 
 

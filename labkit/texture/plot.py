@@ -245,7 +245,7 @@ def _dress(shown: Map, ax: Any, points: np.ndarray, told: pd.DataFrame, fixed: M
     free = _free(shown.region, fixed)
     _limits(ax, points)
     _name_axes(ax, free)
-    if (told["known"] < shown.unknown_below).any() and (told["known"] >= shown.unknown_below).any():
+    if (told["known"] < shown.unknown_below).any():
         levels = [-1, shown.unknown_below]
         unknown = ax.tricontourf(*points.T, told["known"], levels=levels, colors="none", hatches=["///"])
         unknown.set(edgecolor="0.6", linewidth=0)
