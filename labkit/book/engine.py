@@ -71,11 +71,23 @@ def saying(url: URL) -> Iterator[None]:
 
 
 def refuse_other_files(path: Path) -> None:
-    """Raise `LabError` unless `path` is the file of a trial book; only its first bytes are read."""
+    """Raise `LabError` unless `path` is the file of a trial book; only its first bytes are read.
+
+    They are read once in a process: on POSIX, closing a file drops all locks that
+    the process holds on it, those of its open connections too
+    (sqlite.org/howtocorrupt.html, section 2.2; from memory).
+    """
+    found = (str(path.resolve()), path.stat().st_ino)
+    if found in _KNOWN_BOOKS:
+        return
     with path.open("rb") as file:
         head = file.read(100)
     if not head.startswith(_MAGIC) or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         raise LabError(f"“{path}” is no trial book. Nothing in it was changed; choose another name.")
+    _KNOWN_BOOKS.add(found)
+
+
+_KNOWN_BOOKS: set[tuple[str, int]] = set()
 
 
 def _prepare_file(connection: Any, _record: Any) -> None:

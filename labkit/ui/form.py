@@ -162,6 +162,7 @@ class Form(anywidget.AnyWidget):
         lost: it is answered, not written twice.
         """
         then: Callable[[], None] | None = None
+        answer: dict[str, Any]
         try:
             saved = Saved("Saved.") if self._book.has(press.id) else self._on_press(press)
             answer, then = {"saved": True, "say": saved.say, "faults": {}}, saved.then
@@ -173,6 +174,8 @@ class Form(anywidget.AnyWidget):
                 "say": "Not saved: something went wrong in the lab. What you typed is kept here.",
                 "faults": {},
             }
+        if press.key == self.key:
+            self.faults = dict(answer["faults"])
         self.send({"id": press.id, **answer})
         if then:
             with self._guard:

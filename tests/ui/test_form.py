@@ -126,3 +126,11 @@ def test_a_photo_is_kept_or_refused_in_words(made):
     made._received(None, {"photo": {"path": ["note", "", "photo"]}}, [memoryview(b"text")])
     assert [each.get("name") for each in made.sent] == ["abc", None]
     assert made.sent[1]["say"] == "That is no photo."
+
+
+def test_a_refused_place_is_free_again_once_it_is_mended(made):
+    """The button stayed dead: the kernel did not know the faults of a press, so never took them back."""
+    made.press(press("bad"))
+    assert made.faults == {"note//word": "not that"}
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "soft"}]}}
+    assert made.faults == {}
