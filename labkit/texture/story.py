@@ -68,7 +68,7 @@ def words_figure(trial: TextureTrial) -> "Figure":
 
 def summary(trial: TextureTrial) -> dict[str, Any]:
     """Return a trial in a few rounded figures, for whoever runs its notebook again."""
-    best = trial.next_pour(explore=False).iloc[0] if trial.model else None
+    best = trial.likeliest if trial.model else None
     return {
         "pours": len(trial.casts),
         "notes": len(trial.notes()),

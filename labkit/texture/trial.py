@@ -190,6 +190,11 @@ class TextureTrial:
         start = base_shares(self.question.usual)
         return next_pour(self.fitted(), self.region, self.question.wanted, pours, explore, start, seed)
 
+    @cached_property
+    def likeliest(self) -> "pd.Series[Any]":
+        """What is most likely right as things stand: shares, "chance" and "why"."""
+        return self.next_pour(explore=False).iloc[0]
+
     def first_pours(self) -> list[PlannedPour]:
         """Return the usual, the usual again, and one change."""
         usual, changed = base_shares(self.question.usual), one_change(self.question)

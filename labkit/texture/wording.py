@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from labkit.quantities import in_ten
+from labkit.texture.hardness import JUDGED_AT_H
 from labkit.texture.record import HELD
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 MAP_FROM_POURS = 4
 """Fewer felt pours than this make no map of one's own."""
 
-FAIR_AFTER_H = 48.0
+FAIR_AFTER_H = JUDGED_AT_H
 """A stick is judged a day or two after the pour (common practice, no source)."""
 
 LOAD_DRIFT = 0.02
@@ -56,7 +57,7 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
 
 def best(trial: "TextureTrial") -> str:
     """Return what is most likely right as things stand, with its chance and what that rests on."""
-    row = trial.next_pour(explore=False).iloc[0]
+    row = trial.likeliest
     shares = {part: float(row[part]) for part in trial.question.parts}
     readings = trial.readings()
     rests = f"{_count(len(readings), 'note')} on {_count(readings['cast'].nunique(), 'pour')}"

@@ -10,7 +10,7 @@ from labkit.ui.text import Html
 PRINT_STYLE = (
     "body{font:13pt sans-serif;color:#000}table{border-collapse:collapse;margin:.5em 0}"
     "th,td{border:1px solid #000;padding:.25em .6em;text-align:left}.labkit-right{text-align:right}"
-    ".labkit-empty{min-width:4em}caption{text-align:left;font-weight:bold;padding:.3em 0}"
+    "caption{text-align:left;font-weight:bold;padding:.3em 0}"
 )
 
 

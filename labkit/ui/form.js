@@ -12,8 +12,8 @@ function uuid7() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-function withOffset(local) {
-  const date = local ? new Date(local) : new Date();
+function withOffset() {
+  const date = new Date();
   const minutes = -date.getTimezoneOffset();
   const pad = (number) => String(Math.abs(number)).padStart(2, "0");
   const sign = minutes < 0 ? "-" : "+";
