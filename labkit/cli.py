@@ -1,28 +1,40 @@
 """The command `labkit`: open the lab, add a notebook, check, and carry the trial book out and in."""
 
 import argparse
+import re
 import sys
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from labkit import __version__
 from labkit.assets import assets
-from labkit.errors import LabError
+from labkit.errors import LabError, did_you_mean
 from labkit.lab import folder as lab
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
 
 NEEDED = ("jupyterlab", "ipywidgets", "anywidget", "numpy", "scipy", "pandas", "sqlalchemy")
 MEND_BOOK = (
     "the trial book is not as it was written (above). Keep a copy of the lab folder as it is; a book that "
     "was written out earlier gives back what is missing: labkit take-in FILE"
 )
+REFUSED = (
+    "What was refused is not in your book; all the rest is. Once that is mended, take the file in again: "
+    "nothing comes twice."
+)
+SHOWN = 10
+"""Refused lines that are listed one by one."""
 COMMON_HELP = {
     "lab": "the lab folder (default: LABKIT_LAB, else lipcolour-lab in your home folder)",
     "no_browser": "open no browser; the address is printed in any case",
     "port": "the port to use (default: the first free one from 8888 up)",
 }
+OPTIONS = ("--help", "--version", "--lab", "--no-browser", "--port")
 
 
 @dataclass(frozen=True)
@@ -113,38 +125,64 @@ def _book_problems(place: str | Path) -> list[str]:
 
 
 def write_out(args: argparse.Namespace) -> int:
-    """Write the trial book as JSON lines into a new file."""
+    """Write the whole trial book into a new file."""
     from labkit.book import TrialBook, write_lines
+    from labkit.book.files import plainly
 
     place, target = lab.book_place(lab.lab_folder(args.lab)), Path(args.file).expanduser().absolute()
     if isinstance(place, Path) and not place.exists():
         raise LabError(f"There is no trial book in {place.parent} yet, so there is nothing to write out.")
-    try:
-        with tempfile.TemporaryDirectory(prefix=".labkit-", dir=target.parent) as folder:
-            draft = Path(folder) / "draft"
-            with TrialBook(place) as book:
-                count = write_lines(book, draft)
-            if not lab.publish(draft, target):
-                raise LabError(f"{target} is there already and is left as it is. Choose another name.")
-    except OSError as problem:
-        raise LabError(f"{target} cannot be written: {problem.strerror}. Choose another place.") from problem
+    _refuse_folder(target)
+    with plainly(target), tempfile.TemporaryDirectory(prefix=".labkit-", dir=target.parent) as folder:
+        draft = Path(folder) / target.name
+        with TrialBook(place) as book:
+            count, photos = write_lines(book, draft), _has_photos(book)
+        if not count:
+            raise LabError("Nothing stands in the trial book yet, so there is nothing to write out.")
+        if not lab.publish(draft, target):
+            raise LabError(f"{target} is there already and is left as it is. Choose another name.")
     print(f"{_entries(count)} written out to {target}")
+    if photos:
+        print("The photos are not in it: copy the folder of photos beside the trial book, too.")
     return 0
 
 
+def _refuse_folder(target: Path) -> None:
+    if target.is_dir():
+        raise LabError(
+            f"{target} is a folder. Say which file to make in it, such as {target / 'my-book.jsonl'}"
+        )
+    if not target.parent.is_dir():
+        raise LabError(f"There is no folder {target.parent}. Make it first, or check its name.")
+
+
+def _has_photos(book: "TrialBook") -> bool:
+    from labkit.book.photos import names_in
+
+    return any(names_in(each.payload) for each in book.all_entries())
+
+
 def take_in(args: argparse.Namespace) -> int:
-    """Take a book's JSON lines into the trial book; 1 if a line was refused."""
+    """Take a written-out book into the trial book; 1 if a line was refused."""
     from labkit.book import TrialBook, take_in_lines
+    from labkit.book.exchange import refuse_other_files
 
     source, folder = Path(args.file).expanduser().absolute(), lab.lab_folder(args.lab)
-    if not source.is_file():
+    if source.is_dir():
+        raise LabError(f"{source} is a folder. Name the file in it that “labkit write-out” made.")
+    if not source.exists():
         raise LabError(f"There is no file {source}. Name a file that “labkit write-out” made.")
+    refuse_other_files(source)
     lab.furnish(folder)
     with TrialBook(lab.book_place(folder)) as book:
         report = take_in_lines(book, source)
     print(f"{_entries(report.new)} taken in; {report.already} were here already.")
-    for each in report.refused:
-        print(f"Refused: {each.name}: {each.why}")
+    for each in report.refused[:SHOWN]:
+        print(f"Refused: {each.name}: {'; '.join(each.why.splitlines())}")
+    if len(report.refused) > SHOWN:
+        print(f"Refused: {len(report.refused) - SHOWN} more.")
+    if report.refused:
+        print(REFUSED)
     return 1 if report.refused else 0
 
 
@@ -158,46 +196,93 @@ COMMANDS = (
         "new",
         "put another copy of a template notebook into the lab",
         new_notebook,
-        (("notebook", "which template, such as texture-trial"), ("name?", "its name in the lab")),
+        (("notebook", "which template, such as texture-trial"), ("name?", "what to call the copy")),
     ),
     Command("check", "say whether the trial book, the photos and the lab folder are whole", check),
     Command(
         "write-out",
-        "write the trial book out as plain text (JSON lines)",
+        "write the whole trial book into one file, to keep safe or to hand on",
         write_out,
-        (("file", "the file to write; a name that is taken is refused"),),
+        (("file", "the file to make, such as my-book.jsonl; one that is there already is left as it is"),),
     ),
     Command(
         "take-in",
-        "take a written-out trial book into this lab's",
+        "take a written-out trial book into this lab's; nothing is overwritten, nothing comes twice",
         take_in,
-        (("file", "the file to read"),),
+        (("file", "the file that “labkit write-out” made"),),
     ),
 )
 
 
-def make_parser() -> argparse.ArgumentParser:
+class Parser(argparse.ArgumentParser):
+    """A parser that says in plain words what it did not understand, as a `LabError`."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise what is wrong, and where help is."""
+        said = message.removeprefix("argument ")
+        for wrong, plain in _IN_PLAIN_WORDS:
+            said = re.sub(wrong, plain.replace("PROG", self.prog), said)
+        raise LabError(f"{said.rstrip('.')}. For help: {self.prog} --help")
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is not None and value not in action.choices:
+            known = [str(each) for each in action.choices]
+            raise LabError(f"labkit has no command “{value}”. {did_you_mean(str(value), known)}")
+
+
+_IN_PLAIN_WORDS = (
+    (r"^the following arguments are required: (.*)$", r"Say which \1: PROG \1"),
+    (r"^--lab: expected one argument$", "After --lab comes the name of a folder"),
+    (r"^--port: expected one argument$", "After --port comes a number, such as 8890"),
+    (r"^--port: ", ""),
+    (r"^(--\S+): ignored explicit argument .*$", r"Nothing comes after \1"),
+)
+
+
+def make_parser() -> Parser:
     """Return the parser of the whole command line."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="labkit",
         description="A lab notebook for a small-batch maker of lip colour. "
         "Without a command it opens the lab.",
+        epilog="More on one of them: labkit COMMAND --help",
+        allow_abbrev=False,
     )
-    parser.add_argument("--version", action="version", version=f"labkit {__version__}")
-    parser.set_defaults(run=open_lab, lab=None, no_browser=False, port=None)
+    parser.add_argument(
+        "--version", action="version", version=f"labkit {__version__}", help="say which labkit this is"
+    )
+    parser.set_defaults(run=open_lab, lab=None, no_browser=False, port=None, of=parser)
     _add_lab(parser)
     _add_opening(parser)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     for command in COMMANDS:
-        one = commands.add_parser(command.name, help=command.help, description=_sentence(command.help))
-        one.set_defaults(run=command.run)
+        one = commands.add_parser(
+            command.name, help=command.help, description=_sentence(command.help), allow_abbrev=False
+        )
+        one.set_defaults(run=command.run, of=one)
         _add_lab(one)
         if command.run is open_lab:
             _add_opening(one)
+        named = one.add_argument_group("what to name")
         for name, explained in command.arguments:
             nargs = "?" if name.endswith("?") else None
-            one.add_argument(name.rstrip("?"), nargs=nargs, metavar=name.rstrip("?").upper(), help=explained)
+            named.add_argument(
+                name.rstrip("?"), nargs=nargs, metavar=name.rstrip("?").upper(), help=explained
+            )
     return parser
+
+
+def read_arguments(argv: Sequence[str] | None) -> argparse.Namespace:
+    """Return what was asked for, or raise `LabError` for a word that is not understood."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    for word in words:
+        if word.startswith("--") and word.partition("=")[0] not in OPTIONS:
+            raise LabError(f"There is no “{word}”. {did_you_mean(word, OPTIONS)} For help: labkit --help")
+    args, others = make_parser().parse_known_args(words)
+    if others:
+        quotes = "" if others[0].startswith("-") else " A name with blanks in it stands in quotes."
+        raise LabError(f"“{others[0]}” does not belong here.{quotes} For help: {args.of.prog} --help")
+    return args
 
 
 def _sentence(text: str) -> str:
@@ -206,7 +291,7 @@ def _sentence(text: str) -> str:
 
 def _add_lab(parser: argparse.ArgumentParser) -> None:
     # Suppressed defaults let an option stand before the command or after it.
-    parser.add_argument("--lab", metavar="DIR", default=argparse.SUPPRESS, help=COMMON_HELP["lab"])
+    parser.add_argument("--lab", metavar="FOLDER", default=argparse.SUPPRESS, help=COMMON_HELP["lab"])
 
 
 def _add_opening(parser: argparse.ArgumentParser) -> None:
@@ -227,8 +312,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    args = make_parser().parse_args(argv)
     try:
+        args = read_arguments(argv)
         return int(args.run(args))
     except LabError as problem:
         print(problem, file=sys.stderr)

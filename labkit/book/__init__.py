@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from labkit.book.exchange import Refused, Report, read_lines, take_in, take_in_lines, write_lines
     from labkit.book.here import book_here
     from labkit.book.record import Record, RecordError, declarations, noted, read_record, record_type
+    from labkit.book.story import history_frame
 
 _HOMES = {
     "TrialBook": "book",
@@ -28,6 +29,7 @@ _HOMES = {
     "Record": "record",
     "RecordError": "record",
     "book_here": "here",
+    "history_frame": "story",
     "declarations": "record",
     "noted": "record",
     "read_record": "record",
@@ -44,6 +46,7 @@ __all__ = [
     "TrialBook",
     "book_here",
     "declarations",
+    "history_frame",
     "noted",
     "read_lines",
     "read_record",

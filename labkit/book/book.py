@@ -6,12 +6,20 @@ from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
-from unicodedata import normalize
 
 from labkit.book.canonical import canonical, parse, plain
 from labkit.book.check import problems
-from labkit.book.entry import WITHDRAWAL, Entry, checked_maker, new_entry
+from labkit.book.entry import WITHDRAWAL, Entry, checked_kind, checked_maker, new_entry
 from labkit.book.frame import Row, frame_of
+from labkit.book.given import (
+    given_entries,
+    given_id,
+    given_path,
+    given_payload,
+    given_text,
+    refuse_mistyped,
+    tidy,
+)
 from labkit.book.record import Record, Withdrawal, record_type
 from labkit.book.store import Store
 from labkit.book.versions import Versions
@@ -53,10 +61,11 @@ class TrialBook:
         photos: str | os.PathLike[str] | None = None,
     ) -> None:
         given = checked_maker(maker) if maker else ""
+        given_photos = given_path(photos, "the folder of the photos") if photos else None
         self._store = Store(location)
         self.path = self._store.path
         self.maker = given or self._store.own_maker()
-        self._photo_folder = Path(photos) if photos else self.path and self.path.with_suffix(".photos")
+        self._photo_folder = given_photos or (self.path and self.path.with_suffix(".photos"))
         self._closed = False
 
     def __repr__(self) -> str:
@@ -158,7 +167,7 @@ class TrialBook:
     ) -> Entry:
         named, versions = self._find(entry), self._store.versions()
         kind = WITHDRAWAL if isinstance(payload, Withdrawal) else self._kind(named, versions)
-        sent = self._store.get(id) if id else None
+        sent = self._store.get(given_id(id)) if id else None
         if sent and id in versions.members(named.id):
             replaced: Sequence[str] = sent.supersedes
         else:
@@ -179,9 +188,9 @@ class TrialBook:
         time: datetime | str | None,
         supersedes: tuple[str, ...] = (),
     ) -> Entry:
-        values, schema = _checked(kind, payload)
+        values, schema = given_payload(kind, payload)
         entry = new_entry(
-            kind, _tidy(trial), values, self.maker, schema=schema, id=id, time=time, supersedes=supersedes
+            kind, tidy(trial), values, self.maker, schema=schema, id=id, time=time, supersedes=supersedes
         )
         _, clashes = self.keep([entry])
         if clashes:
@@ -189,8 +198,12 @@ class TrialBook:
         return entry
 
     def keep(self, entries: Sequence[Entry]) -> tuple[int, list[str]]:
-        """Keep finished entries: a union. Return how many were new, and the ids that hold other content."""
+        """Keep finished entries, all or none: a union.
+
+        Return how many were new, and the ids that hold other content.
+        """
         self._refuse_closed()
+        entries = given_entries(entries)
         added = self._store.add(entries)
         written = {each.id: each for each in reversed(entries) if each.id in added}
         rest = [each for each in entries if each is not written.get(each.id)]
@@ -202,7 +215,7 @@ class TrialBook:
     def get(self, id: str) -> Entry:
         """Return the entry, or version of one, with this id; raise `LabError` where there is none."""
         self._refuse_closed()
-        found = self._store.get(id)
+        found = self._store.get(given_id(id))
         if found is None:
             raise LabError(f"There is no entry {id[:80]} in this book. Take in the book that it comes from.")
         return found
@@ -210,7 +223,7 @@ class TrialBook:
     def has(self, id: str) -> bool:
         """Return whether an entry with this id is in the book."""
         self._refuse_closed()
-        return self._store.get(id) is not None
+        return self._store.get(given_id(id)) is not None
 
     def entries(self, kind: str | None = None, trial: str | None = None) -> list[Entry]:
         """Return the current versions, in the order in which their first versions were written.
@@ -222,7 +235,7 @@ class TrialBook:
     def all_entries(self) -> Iterator[Entry]:
         """Yield everything that was ever written, versions and withdrawals too, sorted by id."""
         self._refuse_closed()
-        yield from self._store.view()[0]
+        yield from self._store.all()
 
     def history(self, entry: Entry | str) -> list[Entry]:
         """Return every version, corrections and withdrawals included, each after what it replaces.
@@ -254,7 +267,8 @@ class TrialBook:
         columns (``beeswax_g``), told in ``.attrs["spread"]``. An unknown kind shows
         its payload raw. Raises `LabError` for entries that a newer labkit wrote.
         """
-        return frame_of(self.rows(kind, trial), record_type(kind), self._store.written_by())
+        record = record_type(checked_kind(kind))
+        return frame_of(self.rows(kind, trial), record, self._store.written_by())
 
     def check(self) -> list[str]:
         """Return what is wrong in the book, one sentence each; an empty list where all is well.
@@ -272,9 +286,9 @@ class TrialBook:
         references name), the first one itself, and whether a person must settle a fork.
         """
         self._refuse_closed()
-        entries, versions = self._store.view(kind)
-        heads = [each for each in entries if each.kind != WITHDRAWAL and not versions.replaced(each.id)]
-        wanted = [each for each in heads if trial is None or each.trial == trial]
+        if kind is not None and record_type(checked_kind(kind)) is None and not self._store.has_kind(kind):
+            refuse_mistyped(kind)
+        wanted, versions = self._store.current(kind, trial if trial is None else tidy(trial))
         firsts = {each.id: versions.first(each.id) for each in wanted}
         first = self._store.by_ids({old for id, old in firsts.items() if old != id})
         rows = [
@@ -289,7 +303,7 @@ class TrialBook:
         return [found[each] for each in ids if each in found]
 
     def _find(self, entry: Entry | str) -> Entry:
-        return self.get(entry.id if isinstance(entry, Entry) else entry)
+        return self.get(given_id(entry))
 
     def _refuse_closed(self) -> None:
         if self._closed:
@@ -300,23 +314,25 @@ class TrialBook:
     def draft(self, key: str) -> dict[str, Any] | None:
         """Return what was typed under a key and is not saved yet, or None."""
         self._refuse_closed()
-        text = self._store.draft(key)
+        text = self._store.draft(given_text(key, "the key of a draft"))
         return None if text is None else parse(text)
 
     def keep_draft(self, key: str, values: Mapping[str, Any]) -> None:
         """Keep what is being typed, in place of what was kept under this key before."""
         self._refuse_closed()
-        self._store.keep_draft(key, canonical(values, "draft"))
+        self._store.keep_draft(given_text(key, "the key of a draft"), canonical(values, "draft"))
 
     def drop_draft(self, key: str) -> None:
         """Forget what was typed under a key, once it is saved."""
         self._refuse_closed()
-        self._store.drop_draft(key)
+        self._store.drop_draft(given_text(key, "the key of a draft"))
 
     def name_person(self, name: str, maker: str | None = None) -> None:
         """Keep the name of a maker (this one by default); it is hashed nowhere and never handed on."""
         self._refuse_closed()
-        self._store.name_person(checked_maker(maker or self.maker), plain(name, "name"))
+        self._store.name_person(
+            checked_maker(maker or self.maker), plain(given_text(name, "the name"), "name")
+        )
 
     def people(self) -> dict[str, str]:
         """Return the names of makers, by maker id."""
@@ -331,13 +347,13 @@ class TrialBook:
         Location, camera serial and all other notes are taken out first.
         """
         self._refuse_closed()
-        return self._photos().add(photo)
+        return self._photos().add(photo if isinstance(photo, bytes) else given_path(photo, "a photo"))
 
     def photo_path(self, name: str) -> Path:
         """Return where the photo of this name lies; raise `LabError` where it is not there."""
-        path = self._photos().path(name)
+        path = self._photos().path(given_text(name, "the name of a photo"))
         if not path.is_file():
-            raise LabError(f"The photo {name} is not beside this book. Take it in from where it was made.")
+            raise LabError("This photo is not beside this book. Take it in from where it was made.")
         return path
 
     def _photos(self) -> "Photos":
@@ -346,22 +362,6 @@ class TrialBook:
         if self._photo_folder is None:
             raise LabError("A book on a server keeps its photos in a folder: TrialBook(url, photos=folder).")
         return Photos(self._photo_folder)
-
-
-def _checked(kind: str, payload: Mapping[str, Any] | Record) -> tuple[dict[str, Any], int]:
-    """Return the payload as it is written, and the schema it is written in."""
-    record = record_type(kind)
-    if record is not None:
-        return record.of(payload).payload(), record.schema_version
-    if isinstance(payload, Record):
-        return payload.payload(), payload.schema_version
-    return dict(payload), 1
-
-
-def _tidy(trial: str) -> str:
-    if not isinstance(trial, str) or not trial.strip():
-        raise LabError("Name the trial that this belongs to.")
-    return " ".join(normalize("NFC", trial).split())
 
 
 def _one_version(entry: Entry | str, versions: Versions) -> Sequence[str]:

@@ -47,7 +47,7 @@ def parse(text: str) -> Any:
     try:
         return json.loads(text, parse_int=_whole_or_float, parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as error:
-        raise LabError(f"This is not a readable JSON text: {error}.") from error
+        raise LabError("This is nothing that labkit wrote, or it is cut short.") from error
 
 
 def digest(text: str) -> str:

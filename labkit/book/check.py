@@ -1,9 +1,9 @@
 """What is wrong in a book: altered entries, references to nothing, photos that are gone."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from labkit.book.entry import Entry, entry_from_text
+from labkit.book.entry import Entry, called, entry_from_text
 from labkit.book.store import Store
 from labkit.errors import LabError
 
@@ -19,33 +19,34 @@ def problems(store: Store, photos: "Photos | None") -> list[str]:
     entries: list[Entry] = []
     for row in store.rows():
         try:
-            entries.append(_read(row))
-        except LabError as error:
-            found.append(str(error) if row["id"] in str(error) else f"Entry {row['id']}: {error}")
+            entries.append(entry_from_text(row["text"], row["hash"]))
+        except LabError:
+            found.append(f"The {_called(row)} was altered after it was written.")
+        else:
+            found += _altered_beside(entries[-1], row)
     found += _broken_references(store, entries)
     return found + list(_bad_photos(entries, photos)) if photos else found
 
 
-def _read(row: dict[str, Any]) -> Entry:
-    entry = entry_from_text(row["text"], row["hash"])
+def _called(row: Mapping[str, Any]) -> str:
+    return called(row["kind"], row["time"], row["trial"])
+
+
+def _altered_beside(entry: Entry, row: Mapping[str, Any]) -> list[str]:
     wrong = [name for name in _COLUMNS if getattr(entry, name) != row[name]]
-    if wrong:
-        raise LabError(f"Entry {row['id']}: its {', '.join(wrong)} beside the text was altered.")
-    return entry
+    return [f"The {entry.called}: its {' and its '.join(wrong)} in the index was altered."] if wrong else []
 
 
 def _broken_references(store: Store, entries: list[Entry]) -> Iterator[str]:
-    versions, ids = store.versions(), {row["id"] for row in store.rows()}
+    versions, names = store.versions(), {row["id"]: _called(row) for row in store.rows()}
     for entry in entries:
-        for old in entry.supersedes:
-            if old not in ids:
-                yield f"Entry {entry.id} replaces {old}, which is not in this book."
+        if not names.keys() >= set(entry.supersedes):
+            yield f"The {entry.called} replaces an entry that is not in this book."
         if versions.circular(entry.id):
-            yield f"Entry {entry.id} and others replace one another in a circle."
+            yield f"The {entry.called} and others replace one another in a circle."
     written = {(entry.id, old) for entry in entries for old in entry.supersedes}
-    for new, old in sorted(written.symmetric_difference(store.links())):
-        if new in ids:
-            yield f"Entry {new}: what it replaces ({old}) was altered beside the text."
+    for new in sorted({new for new, _ in written.symmetric_difference(store.links()) if new in names}):
+        yield f"The {names[new]}: the note of what it replaces was altered."
 
 
 def _bad_photos(entries: list[Entry], photos: "Photos") -> Iterator[str]:
@@ -55,4 +56,4 @@ def _bad_photos(entries: list[Entry], photos: "Photos") -> Iterator[str]:
         for name in sorted(names_in(entry.payload)):
             problem = photos.problem(name)
             if problem:
-                yield f"Entry {entry.id}: the photo {name} {problem}."
+                yield f"The {entry.called}: its photo {problem}."

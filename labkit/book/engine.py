@@ -1,6 +1,7 @@
 """Opening a database: what is set on every connection, and errors in the maker's words."""
 
 import os
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,6 +11,7 @@ from sqlalchemy import URL, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
+from labkit.book.given import given_path
 from labkit.errors import LabError
 
 APPLICATION_ID = 0x4C61624B  # "LabK", in the header of every trial book's file
@@ -25,12 +27,15 @@ _SQLITE = {
     "SQLITE_LOCKED": "Another program keeps the trial book busy: nothing was saved. Save again.",
     "SQLITE_CORRUPT": "The file of the trial book is damaged. Keep it, and go on from a copy.",
     "SQLITE_NOTADB": "This file is no trial book.",
+    "SQLITE_IOERR_WRITE": "The disk took no more: nothing was saved. Make room on it, then save again.",
+    "SQLITE_IOERR_SHMSIZE": "The disk took no more: nothing was saved. Make room on it, then save again.",
     "SQLITE_IOERR": "The disk did not answer: nothing was saved. Check the drive, then save again.",
 }
 
 
 def url_of(location: str | os.PathLike[str]) -> URL:
     """Return the database URL of a path or URL; raise `LabError` for one of another kind."""
+    given_path(location, "the file that the trial book lies in")
     if "://" not in str(location):
         return URL.create("sqlite", database=str(Path(location).expanduser().resolve()))
     try:
@@ -77,17 +82,28 @@ def refuse_other_files(path: Path) -> None:
     the process holds on it, those of its open connections too
     (sqlite.org/howtocorrupt.html, section 2.2; from memory).
     """
+    if not is_book(path):
+        raise LabError(
+            f"“{path}” is no trial book. Nothing in it was changed; move it away, or choose another name."
+        )
+
+
+def is_book(path: Path) -> bool:
+    """Return whether `path` is the file of a trial book; one that was opened here is not read again."""
     found = (str(path.resolve()), path.stat().st_ino)
-    if found in _KNOWN_BOOKS:
-        return
-    with path.open("rb") as file:
-        head = file.read(100)
-    if not head.startswith(_MAGIC) or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
-        raise LabError(f"“{path}” is no trial book. Nothing in it was changed; choose another name.")
-    _KNOWN_BOOKS.add(found)
+    with _READING:
+        if found in _KNOWN_BOOKS:
+            return True
+        with path.open("rb") as file:
+            head = file.read(100)
+        if not head.startswith(_MAGIC) or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+            return False
+        _KNOWN_BOOKS.add(found)
+        return True
 
 
 _KNOWN_BOOKS: set[tuple[str, int]] = set()
+_READING = threading.Lock()
 
 
 def _prepare_file(connection: Any, _record: Any) -> None:

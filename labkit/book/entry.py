@@ -72,11 +72,21 @@ class Entry:
 
     @property
     def called(self) -> str:
-        """How a message names the entry: kind, time (UTC), trial and id."""
-        return f"{self.kind} of {self.when:%Y-%m-%d %H:%M} in “{self.trial}” ({self.id})"
+        """How a message names the entry: what it is, when (in the zone of this machine), in which trial."""
+        return called(self.kind, self.time, self.trial)
 
     def _fields(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in _FIELDS}
+
+
+def called(kind: str, time: str, trial: str) -> str:
+    """Return how a message names an entry; a time that is none is shown as it stands."""
+    what = kind.partition(".")[2].replace("_", " ") or kind
+    try:
+        when = datetime.fromisoformat(time).astimezone()
+    except (ValueError, OverflowError):
+        return f"{what} of “{time}” in “{trial}”"
+    return f"{what} of {when.day} {when:%B %Y, %H:%M} in “{trial}”"
 
 
 def new_id() -> str:
@@ -94,6 +104,13 @@ def checked_maker(maker: str) -> str:
     if not _FORMS["maker"](maker):
         raise LabError(f"“{str(maker)[:80]}” cannot be a maker id: {_RIGHT['maker']}.")
     return maker
+
+
+def checked_kind(kind: object) -> str:
+    """Return the kind of an entry, or raise `LabError` where it is none."""
+    if not _FORMS["kind"](kind):
+        raise LabError(f"“{str(kind)[:80]}” cannot be the kind of an entry: {_RIGHT['kind']}.")
+    return str(kind)
 
 
 def time_of(id: str) -> str:
@@ -172,9 +189,9 @@ def entry_from_text(text: str, hash: str) -> Entry:
     fields = parse(text)
     entry = _entry(fields, text, hash)
     if canonical(fields, "entry") != text:
-        raise LabError(f"Entry {entry.id} is not written in the canonical form (RFC 8785): it was altered.")
+        raise LabError(f"The {entry.called} was altered: it is not written as labkit writes.")
     if digest(text) != hash:
-        raise LabError(f"Entry {entry.id} does not fit its own checksum: it was altered.")
+        raise LabError(f"The {entry.called} was altered after it was written.")
     return entry
 
 
@@ -182,11 +199,12 @@ def entry_from_line(line: str) -> Entry:
     """Return the entry of one line of an exported book, checked as in `entry_from_text`."""
     fields = parse(line)
     if not isinstance(fields, dict) or not isinstance(fields.get("hash"), str):
-        raise LabError("This line is no entry: it has no checksum.")
-    if canonical(fields, "entry") != line:
-        raise LabError(f"Entry {fields.get('id')} is not written in the canonical form (RFC 8785).")
-    hash = fields.pop("hash")
-    return entry_from_text(canonical(fields, "entry"), hash)
+        raise LabError("This is no entry of a trial book.")
+    whole, hash = canonical(fields, "entry"), fields.pop("hash")
+    entry = entry_from_text(canonical(fields, "entry"), hash)
+    if whole != line:
+        raise LabError(f"The {entry.called} was altered: it is not written as labkit writes.")
+    return entry
 
 
 def stored_entry(text: str, hash: str) -> Entry:
@@ -198,16 +216,23 @@ def stored_entry(text: str, hash: str) -> Entry:
     >>> stored_entry(entry.text, entry.hash) == entry
     True
     """
-    fields = parse(text)
-    entry = Entry(**{**fields, "supersedes": tuple(fields["supersedes"])}, hash=hash)
     if digest(text) != hash:
-        raise LabError(f"Entry {entry.id} does not fit its own checksum: it was altered.")
-    return entry
+        raise LabError(f"{_named_in(text)} was altered after it was written.")
+    fields = parse(text)
+    return Entry(**{**fields, "supersedes": tuple(fields["supersedes"])}, hash=hash)
+
+
+def _named_in(text: str) -> str:
+    try:
+        fields = parse(text)
+        return f"The {called(fields['kind'], fields['time'], fields['trial'])}"
+    except (LabError, LookupError, TypeError, AttributeError):
+        return "An entry"
 
 
 def _entry(fields: Any, text: str, hash: str) -> Entry:
     if not isinstance(fields, dict) or set(fields) != set(_FIELDS):
-        raise LabError("This is no entry of a trial book: its fields are not " + ", ".join(_FIELDS) + ".")
+        raise LabError("This is no entry of a trial book.")
     if len(text) > LONGEST:
         raise LabError(
             f"The entry has {len(text)} characters; at most {LONGEST} can be kept. Shorten its text."
@@ -223,10 +248,15 @@ def _entry(fields: Any, text: str, hash: str) -> Entry:
     return Entry(**{**fields, "supersedes": tuple(fields["supersedes"])}, hash=hash)
 
 
+def is_id(value: object) -> bool:
+    """Return whether a value has the form of an entry's id."""
+    return isinstance(value, str) and bool(_ID.fullmatch(value))
+
+
 def _checked_id(id: object) -> str:
-    if not isinstance(id, str) or not _ID.fullmatch(id):
+    if not is_id(id):
         raise LabError(f"“{str(id)[:80]}” is not an id of an entry (a UUID of version 7, in small letters).")
-    return id
+    return str(id)
 
 
 def _is_time(value: Any) -> bool:

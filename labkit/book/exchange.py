@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
+from labkit.book.engine import is_book
 from labkit.book.entry import LONGEST, Entry, entry_from_line, entry_from_text
 from labkit.book.files import plainly, write_whole
+from labkit.book.given import given_path
 from labkit.book.record import read_record
 from labkit.errors import LabError
 
@@ -22,6 +24,10 @@ BATCH = 2_000
 """Entries that are taken in together: all of them or none."""
 LONGEST_LINE = 4 * LONGEST
 """Bytes; a character takes at most four."""
+
+_BLANK = b" \t\r\n\xef\xbb\xbf"  # around a line: what mail programs and editors put there
+_AGAIN = "Write the book out again where it comes from."
+_START = b'{"hash":"'  # keys are sorted, so every line starts so
 
 
 @dataclass(frozen=True)
@@ -55,28 +61,31 @@ def write_lines(book: "TrialBook", path: str | os.PathLike[str]) -> int:
     """Write every entry of a book, one a line, sorted by id; return how many.
 
     The file is there whole or not at all. Names of people are not in it.
+    Raises `LabError` where it cannot be written, or is a trial book itself.
     """
+    target = given_path(path, "the file to write")
+    _refuse_book(target, "It is left as it is: choose another name.")
     entries = list(book.all_entries())
-    write_whole(Path(path), ((entry.line + "\n").encode("utf-8") for entry in entries))
+    write_whole(target, ((entry.line + "\n").encode("utf-8") for entry in entries))
     return len(entries)
 
 
 def read_lines(path: str | os.PathLike[str]) -> Iterator[Entry | Refused]:
     """Yield the entries of a file of lines, each checked; in place of a bad one a `Refused` with its line.
 
-    Raises `LabError` where the file cannot be opened.
+    Empty lines, and ends of lines as other systems write them, are no fault.
+    Raises `LabError` where the file cannot be read, or is no written-out book.
     """
-    with plainly(Path(path)), Path(path).open("rb") as file:
-        for number, line in enumerate(_bounded(file), start=1):
-            try:
-                yield _entry_of(line)
-            except LabError as error:
-                yield Refused(f"line {number}", str(error))
+    for _, each in _numbered(given_path(path, "the file to read")):
+        yield each
 
 
 def take_in_lines(book: "TrialBook", path: str | os.PathLike[str]) -> Report:
-    """Take the entries of a file of lines into a book; see `take_in`."""
-    return take_in(book, read_lines(path))
+    """Take the entries of a file of lines into a book; what is refused is named by its line.
+
+    See `take_in`. Raises `LabError` where the file cannot be read, or is no written-out book.
+    """
+    return _take_in(book, _numbered(given_path(path, "the file to read")))
 
 
 def take_in(book: "TrialBook", entries: Iterable[Entry | Refused]) -> Report:
@@ -86,35 +95,74 @@ def take_in(book: "TrialBook", entries: Iterable[Entry | Refused]) -> Report:
     content, one of a newer schema than this labkit reads, and one that does not
     fit the form of its kind. An entry of an unknown kind is kept.
     """
+    return _take_in(book, ((each.id if isinstance(each, Entry) else each.name, each) for each in entries))
+
+
+def _take_in(book: "TrialBook", named: Iterable[tuple[str, Entry | Refused]]) -> Report:
     new = already = 0
     refused: list[Refused] = []
-    for batch in _batches(entries):
-        good = [each for each in batch if isinstance(each, Entry)]
-        refused += [each for each in batch if isinstance(each, Refused)]
-        added, clashes = book.keep(good)
-        refused += [Refused(id, "an entry with this id but other content is here already") for id in clashes]
+    for batch in _batches(named):
+        good = [(name, each) for name, each in batch if isinstance(each, Entry)]
+        refused += [each for _, each in batch if isinstance(each, Refused)]
+        added, clashes = book.keep([each for _, each in good])
+        refused += _clashing(good, clashes)
         new += added
         already += len(good) - added - len(clashes)
     return Report(new, already, tuple(refused))
 
 
-def _batches(entries: Iterable[Entry | Refused]) -> Iterator[list[Entry | Refused]]:
-    batch: list[Entry | Refused] = []
-    for each in entries:
-        batch.append(_admitted(each) if isinstance(each, Entry) else each)
+def _clashing(good: list[tuple[str, Entry]], clashes: list[str]) -> Iterator[Refused]:
+    names = {each.id: (name, each.called) for name, each in good}
+    for id in clashes:
+        name, called = names[id]
+        yield Refused(name, f"The {called} is here already with other content, which stays.")
+
+
+def _batches(named: Iterable[tuple[str, Entry | Refused]]) -> Iterator[list[tuple[str, Entry | Refused]]]:
+    batch: list[tuple[str, Entry | Refused]] = []
+    for name, each in named:
+        batch.append((name, _admitted(name, each) if isinstance(each, Entry) else each))
         if len(batch) == BATCH:
             yield batch
             batch = []
     yield batch
 
 
-def _admitted(entry: Entry) -> Entry | Refused:
+def _admitted(name: str, entry: Entry) -> Entry | Refused:
     try:
         checked = entry_from_text(entry.text, entry.hash)
         read_record(checked)
     except LabError as error:
-        return Refused(entry.id, str(error))
+        return Refused(name, str(error))
     return checked
+
+
+def _numbered(path: Path) -> Iterator[tuple[str, Entry | Refused]]:
+    refuse_other_files(path)
+    with plainly(path, "read"), path.open("rb") as file:
+        for number, line in enumerate(_bounded(file), start=1):
+            if not line.strip(_BLANK):
+                continue
+            name = f"line {number}"
+            try:
+                yield name, _entry_of(line)
+            except LabError as error:
+                yield name, Refused(name, str(error))
+
+
+def refuse_other_files(path: Path) -> None:
+    """Raise `LabError` where no line of a file is one of a written-out book, whole or damaged."""
+    _refuse_book(path, "Write it out first with “labkit write-out”, and take in the file that this makes.")
+    with plainly(path, "read"), path.open("rb") as file:
+        if not any(line.lstrip(_BLANK).startswith(_START) for line in _bounded(file)):
+            wrong = "is no trial book that was written out" if path.stat().st_size else "is empty"
+            raise LabError(f"“{path}” {wrong}: nothing was in it. Name a file that “labkit write-out” made.")
+
+
+def _refuse_book(path: Path, cure: str) -> None:
+    with plainly(path, "read"):
+        if path.is_file() and is_book(path):
+            raise LabError(f"“{path}” is itself the file of a trial book. {cure}")
 
 
 def _bounded(file: BinaryIO) -> Iterator[bytes]:
@@ -124,6 +172,10 @@ def _bounded(file: BinaryIO) -> Iterator[bytes]:
 
 def _entry_of(line: bytes) -> Entry:
     try:
-        return entry_from_line(line.decode("utf-8").removesuffix("\n"))
+        return entry_from_line(line.strip(_BLANK).decode("utf-8"))
     except UnicodeDecodeError as error:
-        raise LabError("This line is not written in UTF-8.") from error
+        raise LabError(f"It holds letters that labkit did not write. {_AGAIN}") from error
+    except LabError as error:
+        whole = line.endswith(b"\n") or line.rstrip().endswith(b"}")
+        said = str(error) if whole else "It is cut short: the file was not copied whole."
+        raise LabError(f"{said} {_AGAIN}") from error

@@ -14,12 +14,15 @@ _FORBIDDEN = (errno.EACCES, errno.EPERM, errno.EROFS)
 
 
 @contextmanager
-def plainly(path: Path) -> Iterator[None]:
-    """Turn an error of the file system into a `LabError` that says what to do."""
+def plainly(path: Path, doing: str = "written") -> Iterator[None]:
+    """Turn an error of the file system into a `LabError` that says what to do.
+
+    `doing` is what could not be done to the file: “written” or “read”.
+    """
     try:
         yield
     except OSError as error:
-        raise LabError(_in_words(error, path)) from error
+        raise LabError(_in_words(error, path, doing)) from error
 
 
 def write_whole(path: Path, pieces: Iterable[bytes]) -> None:
@@ -65,13 +68,17 @@ def keep_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def _in_words(error: OSError, path: Path) -> str:
+def _in_words(error: OSError, path: Path, doing: str) -> str:
     if error.errno in _FULL:
         return f"The disk is full: “{path.name}” could not be written. Make room, then try again."
+    if error.errno in _FORBIDDEN and doing == "read":
+        return f"“{path}” cannot be read: it belongs to somebody else. Ask for a copy of it."
     if error.errno in _FORBIDDEN:
         return (
             f"“{path}” cannot be written: the folder or the file is read-only. Choose a folder of your own."
         )
     if error.errno in (errno.ENOENT, errno.ENOTDIR):
         return f"“{path}” cannot be found: check the name and the folder."
-    return f"“{path}” cannot be used: {error.strerror or error}."
+    if error.errno == errno.EISDIR:
+        return f"“{path}” is a folder, and a file is needed here."
+    return f"“{path}” cannot be {doing}: {error.strerror or error}."

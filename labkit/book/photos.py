@@ -101,7 +101,7 @@ def names_in(value: object) -> set[str]:
 
 
 def _content(path: Path) -> bytes:
-    with plainly(path):
+    with plainly(path, "read"):
         return path.read_bytes()
 
 

@@ -21,6 +21,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from labkit import __version__
 from labkit.book.declared import Declared, declared, noted
 from labkit.book.entry import WITHDRAWAL, Entry
+from labkit.book.release import newer_than_this
 from labkit.book.wording import worded
 from labkit.errors import LabError
 
@@ -118,15 +119,28 @@ def record_type(kind: str) -> type[Record] | None:
     """
     if not _ROOM.fullmatch(kind):
         return None
-    module_name = f"labkit.{kind.partition('.')[0]}.record"
+    return next((each for each in _records(kind.partition(".")[0]) if each.kind == kind), None)
+
+
+def kinds_beside(kind: str) -> list[str]:
+    """Return the kinds that the room of a kind has; none where this labkit has no such room.
+
+    >>> kinds_beside("book.withdrawl")
+    ['book.withdrawal']
+    """
+    room = kind.partition(".")[0]
+    return [each.kind for each in _records(room) if each.kind.startswith(f"{room}.")]
+
+
+def _records(room: str) -> list[type[Record]]:
+    module_name = f"labkit.{room}.record"
     try:
         module = import_module(module_name)
     except ModuleNotFoundError as error:
         if error.name and module_name.startswith(error.name):
-            return None
+            return []
         raise
-    records = (each for each in vars(module).values() if isclass(each) and issubclass(each, Record))
-    return next((each for each in records if each.kind == kind), None)
+    return [each for each in vars(module).values() if isclass(each) and issubclass(each, Record)]
 
 
 def read_record(entry: Entry, written_by: str = "") -> Record | None:
@@ -149,10 +163,9 @@ def refuse_newer(entry: Entry, record: type[Record], written_by: str = "") -> No
     """Raise `LabError` where an entry was written by a newer schema than this labkit reads."""
     if entry.schema <= record.schema_version:
         return
-    cure = f"labkit {written_by}" if written_by and written_by != __version__ else "a newer labkit"
     raise LabError(
-        f"The {entry.called} was written in version {entry.schema} of its form; this labkit ({__version__}) "
-        f"reads up to version {record.schema_version}. Install {cure} to read it."
+        f"The {entry.called} was written by a newer labkit than this one ({__version__}). "
+        f"Install {newer_than_this(written_by)} to read it."
     )
 
 
@@ -162,5 +175,6 @@ def _lifted(entry: Entry, record: type[Record]) -> dict[str, Any]:
     try:
         return record.lift(dict(entry.payload), entry.schema)
     except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
-        wrong = f"it does not fit version {entry.schema} of its form"
-        raise LabError(f"The {entry.called} cannot be read: {wrong}.") from error
+        raise LabError(
+            f"The {entry.called} cannot be read: an earlier labkit wrote it, but not in that one's form."
+        ) from error

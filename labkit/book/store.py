@@ -15,6 +15,7 @@ from labkit.book import tables
 from labkit.book.engine import APPLICATION_ID, open_engine, refuse_other_files, saying, url_of
 from labkit.book.entry import WITHDRAWAL, Entry, now_text, stored_entry
 from labkit.book.files import place_new, plainly
+from labkit.book.release import numbers
 from labkit.book.versions import Versions
 from labkit.errors import LabError
 
@@ -93,12 +94,28 @@ class Store:
         with self.reading() as connection:
             return {each.id: each for each in _entries(connection, list(ids))}
 
-    def view(self, kind: str | None = None) -> tuple[list[Entry], Versions]:
-        """Return all entries of a kind, by id, and the versions of the whole book, at one moment."""
-        query = _texts() if kind is None else _texts().where(tables.entry.c.kind == kind)
+    def all(self) -> list[Entry]:
+        """Return all entries, by id."""
         with self.reading() as connection:
-            found = [stored_entry(row.text, row.hash) for row in connection.execute(query)]
-            return sorted(found, key=lambda entry: entry.id), _versions(connection)
+            return _read(connection, _texts().order_by(tables.entry.c.id))
+
+    def current(self, kind: str | None, trial: str | None) -> tuple[list[Entry], Versions]:
+        """Return what nothing replaces and is no withdrawal, and the whole book's versions, at one moment.
+
+        Of a kind, of a trial, or of all where that is None.
+        """
+        wanted = {tables.entry.c.kind: kind, tables.entry.c.trial: trial}
+        query = _texts().where(
+            *_CURRENT, *(column == value for column, value in wanted.items() if value is not None)
+        )
+        with self.reading() as connection:
+            return _read(connection, query), _versions(connection)
+
+    def has_kind(self, kind: str) -> bool:
+        """Return whether any version of this kind was ever written."""
+        query = select(tables.entry.c.id).where(tables.entry.c.kind == kind).limit(1)
+        with self.reading() as connection:
+            return connection.scalar(query) is not None
 
     def versions(self) -> Versions:
         """Return which versions belong together, over the whole book."""
@@ -119,9 +136,7 @@ class Store:
 
     def trials(self) -> list[str]:
         """Return the trials that any current entry names, sorted."""
-        current = select(tables.entry.c.trial).where(
-            tables.entry.c.kind != WITHDRAWAL, tables.entry.c.id.not_in(select(tables.link.c.old))
-        )
+        current = select(tables.entry.c.trial).where(*_CURRENT)
         with self.reading() as connection:
             return sorted(connection.scalars(current.distinct()))
 
@@ -162,6 +177,13 @@ class Store:
         """Return the names of makers, by maker id."""
         with self.reading() as connection:
             return {row.maker: row.name for row in connection.execute(select(tables.person))}
+
+
+_CURRENT = (tables.entry.c.kind != WITHDRAWAL, tables.entry.c.id.not_in(select(tables.link.c.old)))
+
+
+def _read(connection: Connection, query: Select[tuple[str, str]]) -> list[Entry]:
+    return [stored_entry(row.text, row.hash) for row in connection.execute(query)]
 
 
 def _texts() -> Select[tuple[str, str]]:
@@ -239,14 +261,11 @@ def _bring_up_to_date(engine: Engine) -> None:
             format = tables.found_format(connection)
             if format < len(tables.MIGRATIONS):
                 format = tables.migrate(connection, format)
+                _sign(connection)
 
 
 def _sign(connection: Connection) -> None:
     """Note which labkit wrote here, where it is newer than the last that did."""
     before = connection.scalar(select(tables.book.c.labkit)) or ""
-    if _numbers(__version__) > _numbers(before):
+    if numbers(__version__) > numbers(before):
         connection.execute(update(tables.book).values(labkit=__version__))
-
-
-def _numbers(version: str) -> tuple[int, ...]:
-    return tuple(int("".join(filter(str.isdigit, part)) or 0) for part in version.split("."))

@@ -19,6 +19,7 @@ from sqlalchemy import (
 
 from labkit import __version__
 from labkit.book.entry import new_maker
+from labkit.book.release import newer_than_this
 from labkit.errors import LabError
 
 metadata = MetaData()
@@ -101,8 +102,8 @@ def refuse_newer_format(connection: Connection, format: int) -> None:
     if format > len(MIGRATIONS):
         version = connection.execute(select(book.c.labkit)).scalar_one()
         raise LabError(
-            f"This trial book was written by labkit {version} (format {format}); this labkit ({__version__}) "
-            f"reads up to format {len(MIGRATIONS)}. Install labkit {version} or newer to open it."
+            f"This trial book was written by a newer labkit than this one ({__version__}). "
+            f"Nothing in it was changed. To open it, install {newer_than_this(version)}."
         )
 
 

@@ -1,11 +1,12 @@
 """The book in every place where it may lie: writing, correcting, withdrawing, forks, drafts."""
 
 from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
 
 import pytest
 
-from labkit.book import Entry, RecordError, TrialBook
-from labkit.book.entry import WITHDRAWAL, new_id, new_maker, time_of
+from labkit.book import Entry, RecordError, TrialBook, take_in_lines, write_lines
+from labkit.book.entry import WITHDRAWAL, new_entry, new_id, new_maker, time_of
 from labkit.errors import LabError
 
 BOX = "attic.box"
@@ -316,7 +317,8 @@ def test_eight_threads_write_at_once(book):
 
 
 def test_check_finds_what_was_altered(book):
-    good, bad, moved, lone = (book.append(BOX, {"word": "soft"}, trial="First") for _ in range(4))
+    trials = ("Good", "Bad", "Moved", "Lone")
+    good, bad, moved, lone = (book.append(BOX, {"word": "soft"}, trial=name) for name in trials)
     late = book.correct(lone, {"word": "hard"})
     with book._store.writing() as connection:
         run = connection.exec_driver_sql
@@ -325,15 +327,87 @@ def test_check_finds_what_was_altered(book):
         run(f"DELETE FROM entry WHERE id = '{lone.id}'")
     found = book.check()
     assert len(found) == 3
-    assert f"{bad.id} does not fit its own checksum" in found[0]
-    assert f"{moved.id}: its trial beside the text was altered" in found[1]
-    assert f"{late.id} replaces {lone.id}, which is not in this book" in found[2]
-    assert not any(good.id in each for each in found)
-    with pytest.raises(LabError, match=f"{bad.id} does not fit its own checksum"):
+    assert found == [
+        f"The {bad.called} was altered after it was written.",
+        f"The {moved.called}: its trial in the index was altered.",
+        f"The {late.called} replaces an entry that is not in this book.",
+    ]
+    assert good.called not in str(found)
+    with pytest.raises(LabError, match=r"The box of .* in “Bad” was altered after it was written"):
         book.frame(BOX)
     with book._store.writing() as connection:
         connection.exec_driver_sql(f"DELETE FROM link WHERE entry = '{late.id}'")
-    assert any("altered beside the text" in each for each in book.check())
+    assert f"The {late.called}: the note of what it replaces was altered." in book.check()
+
+
+ODD = [
+    (lambda book: TrialBook(None), "Name the file that the trial book lies in; found nothing"),
+    (lambda book: TrialBook(""), "Name the file that the trial book lies in; found nothing"),
+    (lambda book: TrialBook(5), "Name the file that the trial book lies in; found 5"),
+    (lambda book: TrialBook("book.db", photos=5), "Name the folder of the photos; found 5"),
+    (lambda book: book.append(BOX, ["soft"], trial="First"), "Give what is logged by name, .*found .'soft'."),
+    (lambda book: book.append(BOX, None, trial="First"), "Give what is logged by name, .*found nothing"),
+    (lambda book: book.append("kiln.firing", 80, trial="First"), "Give what is logged by name, .*found 80"),
+    (lambda book: book.append(None, {}, trial="First"), "“None” cannot be the kind of an entry"),
+    (lambda book: book.append(BOX, {}, trial=5), "Give the name of the trial as a text; found 5"),
+    (
+        lambda book: book.append(BOX, {}, trial="First", time=datetime(2026, 3, 1)),
+        "does not say its time zone",
+    ),
+    (lambda book: book.append(BOX, {}, trial="First", time="noon"), "“noon” is not a date and time"),
+    (lambda book: book.append(BOX, {}, trial="First", id=5), "is not an id of an entry"),
+    (lambda book: book.keep(5), "Give a list of entries; found 5"),
+    (lambda book: book.keep([None]), "Give a list of entries; found nothing"),
+    (lambda book: book.correct(5, {}), "Name an entry of this book, itself or by its id; found 5"),
+    (lambda book: book.get(5), "Name an entry of this book, itself or by its id; found 5"),
+    (lambda book: book.has(None), "Name an entry of this book, itself or by its id; found nothing"),
+    (lambda book: book.history(None), "Name an entry of this book, itself or by its id; found nothing"),
+    (lambda book: book.frame("nonsense kind"), "“nonsense kind” cannot be the kind of an entry"),
+    (lambda book: book.frame(None), "“None” cannot be the kind of an entry"),
+    (lambda book: book.frame("kiln.fring"), "no kind of entry “kiln.fring”. Did you mean “kiln.firing”"),
+    (lambda book: book.entries("kiln.fring"), "no kind of entry “kiln.fring”. Did you mean “kiln.firing”"),
+    (lambda book: book.entries(BOX, trial=5), "Give the name of the trial as a text; found 5"),
+    (lambda book: book.photo_path(None), "Give the name of a photo as a text; found nothing"),
+    (lambda book: book.add_photo(None), "Name a photo; found nothing"),
+    (lambda book: book.draft(None), "Give the key of a draft as a text; found nothing"),
+    (lambda book: book.keep_draft(5, {}), "Give the key of a draft as a text; found 5"),
+    (lambda book: book.drop_draft(None), "Give the key of a draft as a text; found nothing"),
+    (lambda book: book.name_person(None), "Give the name as a text; found nothing"),
+    (lambda book: write_lines(book, None), "Name the file to write; found nothing"),
+    (lambda book: take_in_lines(book, ""), "Name the file to read; found nothing"),
+]
+
+
+@pytest.mark.parametrize(("call", "words"), ODD, ids=range(len(ODD)))
+def test_what_makes_no_sense_is_told_plainly_and_writes_nothing(book, call, words):
+    with pytest.raises(LabError, match=words):
+        call(book)
+    assert list(book.all_entries()) == []
+
+
+def test_a_kind_of_another_labkit_may_be_asked_for_where_it_was_written(book):
+    """A room that this labkit has may have had another kind, or will have one."""
+    entry = new_entry("kiln.glaze", "First", {"n": 1}, new_maker())
+    assert book.entries("cellar.cask") == []
+    book.keep([entry])
+    assert book.entries("kiln.glaze") == [entry]
+    assert list(book.frame("kiln.glaze").n) == [1]
+
+
+def test_a_trial_is_found_as_its_name_was_typed(book):
+    entry = book.append(BOX, {"n": 1}, trial="  First   trial ")
+    assert book.entries(BOX, "First  trial ") == [entry]
+
+
+def test_rows_of_a_trial_are_those_of_its_current_versions(book):
+    """What was moved, withdrawn or forked is looked at where it stands now."""
+    stays, moves, goes, forks = (book.append(BOX, {"n": n}, trial="First") for n in range(4))
+    moved = book.correct(moves, {"n": 9}, trial="Second")
+    book.withdraw(goes)
+    sides = [book.correct(forks, {"n": n}) for n in (10, 11)]
+    assert [row.head for row in book.rows(BOX, "First")] == [stays, *sides]
+    assert [row.forked for row in book.rows(BOX, "First")] == [False, True, True]
+    assert [(row.head, row.first) for row in book.rows(BOX, "Second")] == [(moved, moves)]
 
 
 def test_repr_is_short(book):

@@ -23,6 +23,7 @@ from labkit.book.entry import (
 from labkit.errors import LabError
 
 ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"  # RFC 9562, appendix A.6
+NAMED = r"^The note of 2\d February 2022, \d\d:22 in “First” was altered after it was written\.$"
 MAKER = "919108f7-52d1-4320-9bac-f847db4148a8"  # RFC 9562, appendix A.3
 
 
@@ -174,11 +175,11 @@ def test_other_forgeries():
         entry_from_text(*rehashed(supersedes=[ID]))
     with pytest.raises(LabError, match="does not say what it withdraws"):
         entry_from_text(*rehashed(kind=WITHDRAWAL))
-    with pytest.raises(LabError, match="its fields are not"):
+    with pytest.raises(LabError, match="no entry of a trial book"):
         entry_from_text(*rehashed(extra=1))
-    with pytest.raises(LabError, match="its fields are not"):
+    with pytest.raises(LabError, match="no entry of a trial book"):
         entry_from_text("[]", digest("[]"))
-    with pytest.raises(LabError, match="no checksum"):
+    with pytest.raises(LabError, match="no entry of a trial book"):
         entry_from_line(soft().text)
 
 
@@ -187,9 +188,9 @@ def test_altered_text_and_altered_hash():
     assert entry_from_text(entry.text, entry.hash) == entry == stored_entry(entry.text, entry.hash)
     assert entry_from_line(entry.line) == entry
     for read in (entry_from_text, stored_entry):
-        with pytest.raises(LabError, match=f"{ID} does not fit its own checksum"):
+        with pytest.raises(LabError, match=NAMED):
             read(entry.text.replace("soft", "hard"), entry.hash)
-    with pytest.raises(LabError, match="does not fit its own checksum"):
+    with pytest.raises(LabError, match=NAMED):
         entry_from_line(entry.line.replace("soft", "hard"))
 
 
@@ -206,7 +207,7 @@ def test_altered_text_and_altered_hash():
 def test_same_value_in_another_writing_is_refused(altered):
     text = altered(soft().text)
     assert json.loads(text) == json.loads(soft().text)
-    with pytest.raises(LabError, match="canonical form"):
+    with pytest.raises(LabError, match="not written as labkit writes"):
         entry_from_text(text, digest(text))
 
 

@@ -151,15 +151,13 @@ def change_line(path: Path, number: int, change) -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        (lambda line: line.replace(b"soft", b"hard"), "does not fit its own checksum"),
-        (lambda line: line[:40], "not a readable JSON text"),
-        (lambda line: b"", "not a readable JSON text"),
-        (lambda line: b"[]", "has no checksum"),
-        (lambda line: line.replace(b"soft", b"\xff"), "not written in UTF-8"),
-        (lambda line: line.replace(b'"n":1', b'"n":NaN'), "not a readable JSON text"),
-        (lambda line: line.replace(b'"n":1', b'"n":1.0'), "canonical form"),
-        (lambda line: line + b"\r", "canonical form"),
-        (lambda line: b"[" * 100_000, "not a readable JSON text"),
+        (lambda line: line.replace(b"soft", b"hard"), "The box of "),
+        (lambda line: line[:40], "nothing that labkit wrote, or it is cut short"),
+        (lambda line: b"[]", "no entry of a trial book"),
+        (lambda line: line.replace(b"soft", b"\xff"), "letters that labkit did not write"),
+        (lambda line: line.replace(b'"n":1', b'"n":NaN'), "nothing that labkit wrote"),
+        (lambda line: line.replace(b'"n":1', b'"n":1.0'), "not written as labkit writes"),
+        (lambda line: b"[" * 100_000, "nothing that labkit wrote"),
     ],
 )
 def test_tampered_line_is_refused_by_its_number_and_the_others_taken_in(lines, change, words):
@@ -170,6 +168,58 @@ def test_tampered_line_is_refused_by_its_number_and_the_others_taken_in(lines, c
     assert report.refused[0].name == "line 2"
     assert words in report.refused[0].why
     assert [each.payload["n"] for each in book.entries()] == [0, 2]
+
+
+def test_what_mail_programs_and_editors_do_to_a_file_is_no_fault(lines):
+    path, book = lines
+    path.write_bytes(b"\xef\xbb\xbf\r\n" + path.read_bytes().replace(b"\n", b"\r\n") + b"\n\n")
+    assert str(take_in_lines(book, path)) == "3 new, 0 already here, 0 refused"
+
+
+@pytest.mark.parametrize("left", [1, 200])
+def test_a_file_that_was_not_copied_whole(lines, left):
+    path, book = lines
+    whole = path.read_bytes()
+    path.write_bytes(whole[: whole.index(b"\n") + 1 + left] if left > 1 else whole[:-2])
+    report = take_in_lines(book, path)
+    assert [each.why for each in report.refused] == [
+        "It is cut short: the file was not copied whole. Write the book out again where it comes from."
+    ]
+    assert report.new == (2 if left == 1 else 1)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "is empty: nothing was in it"),
+        (b"butter\nwax\n", "is no trial book that was written out"),
+        (b"\xff\xd8\xff\xe0" + bytes(range(256)) * 20, "is no trial book that was written out"),
+        (b'{"cells": []}', "is no trial book that was written out"),
+    ],
+)
+def test_a_file_of_another_sort(new_book, tmp_path, content, words):
+    (tmp_path / "other").write_bytes(content)
+    with pytest.raises(LabError, match=words):
+        take_in_lines(new_book(), tmp_path / "other")
+
+
+def test_a_book_that_was_not_written_out(new_book, tmp_path):
+    with TrialBook(tmp_path / "theirs.db"), pytest.raises(LabError, match="Write it out first"):
+        take_in_lines(new_book(), tmp_path / "theirs.db")
+
+
+def test_refused_lines_are_named_whatever_is_wrong_in_them(new_book, tmp_path):
+    """Also what only the form of its kind, or the book, can refuse."""
+    theirs, book = new_book(), new_book()
+    good = theirs.append(BOX, {"n": 1}, trial="First")
+    newer = new_entry("kiln.firing", "First", {}, book.maker, schema=9)
+    theirs.keep([newer])
+    book.keep([new_entry(BOX, "First", {"n": 2}, book.maker, id=good.id)])
+    write_lines(theirs, tmp_path / "theirs.jsonl")
+    refused = {each.name: each.why for each in take_in_lines(book, tmp_path / "theirs.jsonl").refused}
+    assert refused.keys() == {"line 1", "line 2"}
+    assert refused["line 1"] == f"The {good.called} is here already with other content, which stays."
+    assert refused["line 2"].endswith("Install a newer labkit to read it.")
 
 
 def test_forged_entries_are_refused_by_their_id(new_book):
@@ -185,7 +235,7 @@ def test_forged_entries_are_refused_by_their_id(new_book):
     assert book.get(unknown.id) == unknown
     whys = {each.name: each.why for each in report.refused}
     assert whys.keys() == {here.id, newer.id, unfit.id}
-    assert "other content is here already" in whys[here.id]
+    assert "is here already with other content, which stays" in whys[here.id]
     assert "a newer labkit" in whys[newer.id]
     assert "at most 150 °C; found 900" in whys[unfit.id]
     assert book.get(here.id) == here

@@ -209,8 +209,8 @@ def test_check_finds_missing_and_altered_photos(book):
     book.photo_path(altered).write_bytes(b"other")
     assert sorted(book.check()) == sorted(
         [
-            f"Entry {entry.id}: the photo {missing} is missing.",
-            f"Entry {entry.id}: the photo {altered} was altered.",
+            f"The {entry.called}: its photo is missing.",
+            f"The {entry.called}: its photo was altered.",
         ]
     )
 

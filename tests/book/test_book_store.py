@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
+from labkit import __version__
 from labkit.book import TrialBook, tables
 from labkit.book.engine import BUSY_MS, _write_ahead, url_of
 from labkit.book.files import place_new
@@ -153,7 +154,7 @@ def test_server_with_other_tables(new_place):
 
 
 def test_folder_in_place_of_a_file(tmp_path):
-    with pytest.raises(LabError, match="cannot be used"):
+    with pytest.raises(LabError, match="is a folder"):
         TrialBook(tmp_path)
 
 
@@ -201,8 +202,33 @@ def test_newer_format_is_refused_with_its_version(new_place):
         connection.exec_driver_sql("UPDATE book SET format = 99, labkit = '7.8.9'")
     store.close()
     with pytest.raises(
-        LabError, match=r"written by labkit 7\.8\.9 \(format 99\).*Install labkit 7\.8\.9 or newer"
+        LabError, match=r"by a newer labkit than this one.*To open it, install labkit 7\.8\.9 or newer\."
     ):
+        TrialBook(place)
+
+
+@pytest.mark.parametrize("noted", ["0.0.1", __version__])
+def test_a_newer_format_is_never_cured_by_the_version_that_is_here(new_place, noted):
+    """The book notes a version that is not newer: naming it would send the maker in a circle."""
+    place = new_place()
+    store = Store(place)
+    with store.writing() as connection:
+        connection.exec_driver_sql(f"UPDATE book SET format = 99, labkit = '{noted}'")
+    store.close()
+    with pytest.raises(LabError, match=r"To open it, install a newer labkit\.$") as caught:
+        TrialBook(place)
+    assert str(caught.value).count(__version__) == 1
+
+
+def test_whoever_changes_the_tables_signs(new_place, monkeypatch):
+    """So that an older labkit can name the one that opens the book."""
+    place = new_place()
+    TrialBook(place).close()
+    with monkeypatch.context() as newer:
+        newer.setattr(tables, "MIGRATIONS", [*tables.MIGRATIONS, lambda connection: None])
+        newer.setattr("labkit.book.store.__version__", "7.8.9")
+        TrialBook(place).close()
+    with pytest.raises(LabError, match=r"install labkit 7\.8\.9 or newer"):
         TrialBook(place)
 
 

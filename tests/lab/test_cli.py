@@ -1,6 +1,7 @@
 """The command `labkit`: what it says, and that it never ends in a traceback."""
 
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -9,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from labkit import __version__
-from labkit.cli import COMMANDS, main, make_parser
+from labkit.cli import COMMANDS, OPTIONS, main, make_parser
 from labkit.errors import LabError
 from labkit.lab import server
 
@@ -69,9 +70,7 @@ def test_the_lab_may_be_named_before_or_after_the_command(
 
 @pytest.mark.parametrize("port", ["0", "65536", "-1", "many", "8 8", "٣"])
 def test_a_port_that_is_none_is_refused(port: str, opened: list[tuple], capsys: pytest.CaptureFixture[str]):
-    with pytest.raises(SystemExit) as ended:
-        main([f"--port={port}"])
-    assert ended.value.code == 2
+    assert main([f"--port={port}"]) == 2
     assert f"“{port}” is no port" in capsys.readouterr().err
     assert opened == []
 
@@ -156,7 +155,7 @@ def test_check_finds_an_altered_entry(capsys: pytest.CaptureFixture[str], tmp_pa
     capsys.readouterr()
     assert main(["check"]) == 1
     said = capsys.readouterr().out
-    assert "Wrong: Entry " in said
+    assert re.search(r"Wrong: The \w+ of .* was altered after it was written\.", said)
     assert "labkit take-in FILE" in said
     assert "Everything is whole" not in said
 
@@ -199,7 +198,7 @@ def test_writing_out_never_writes_over_a_file(capsys: pytest.CaptureFixture[str]
 def test_writing_out_where_there_is_no_folder(capsys: pytest.CaptureFixture[str], tmp_path: Path):
     main(["take-in", str(CHECKOUT / "data" / "demo-book.jsonl")])
     assert main(["write-out", str(tmp_path / "none" / "out.jsonl")]) == 2
-    assert "cannot be written" in capsys.readouterr().err
+    assert f"There is no folder {tmp_path / 'none'}. Make it first" in capsys.readouterr().err
 
 
 def test_writing_out_before_there_is_a_book(capsys: pytest.CaptureFixture[str], tmp_path: Path):
@@ -214,7 +213,150 @@ def test_a_line_that_is_no_entry_is_refused_by_its_number(capsys: pytest.Capture
     assert main(["take-in", str(tmp_path / "in.jsonl")]) == 1
     said = capsys.readouterr().out.splitlines()
     assert said[0] == "2 entries taken in; 0 were here already."
-    assert said[1].startswith("Refused: line 2: ")
+    assert said[1].startswith("Refused: line 2: This is nothing that labkit wrote, or it is cut short.")
+    assert said[2].startswith("What was refused is not in your book; all the rest is.")
+
+
+@pytest.fixture
+def theirs(tmp_path: Path) -> Path:
+    """A written-out book of twenty entries of a kind that no labkit knows."""
+    from labkit.book import TrialBook, write_lines
+
+    with TrialBook(tmp_path / "theirs.db") as book:
+        for number in range(20):
+            book.append("attic.box", {"number": number, "word": "soft"}, trial="Theirs")
+        write_lines(book, tmp_path / "theirs.jsonl")
+    return tmp_path / "theirs.jsonl"
+
+
+JARGON = re.compile(
+    r"JSON|schema|checksum|hash|RFC|UTF|UUID|SQL|canonical|payload|[0-9a-f]{8}-|Traceback", re.I
+)
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "words"),
+    [
+        (lambda whole: whole, 0, "20 entries taken in"),
+        (lambda whole: whole[:-9], 1, "Refused: line 20: It is cut short: the file was not copied whole."),
+        (lambda whole: whole.replace(b"soft", b"sofa", 1), 1, "Refused: line 1: The box of "),
+        (lambda whole: whole.replace(b"soft", b"sofa"), 1, "Refused: 10 more."),
+        (lambda whole: b"", 2, "is empty: nothing was in it. Name a file that"),
+        (lambda whole: b"butter 12\nwax 6\n", 2, "is no trial book that was written out: nothing was in it"),
+        (lambda whole: bytes(range(256)) * 99, 2, "is no trial book that was written out: nothing was in it"),
+    ],
+    ids=["whole", "cut", "a letter", "many letters", "empty", "text", "picture"],
+)
+def test_taking_in_a_file_that_is_not_as_it_was(theirs, capsys, tmp_path, change, code, words):
+    theirs.write_bytes(change(theirs.read_bytes()))
+    assert main(["take-in", str(theirs)]) == code
+    said = "".join(capsys.readouterr())
+    assert words in said
+    assert not JARGON.search(said.replace(str(theirs), ""))
+    assert (tmp_path / "lab").exists() == (code != 2)
+
+
+def test_taking_in_what_a_newer_labkit_wrote(capsys: pytest.CaptureFixture[str], tmp_path: Path):
+    from labkit.book.entry import new_entry, new_maker
+
+    entry = new_entry("texture.pour", "Theirs", {}, new_maker(), schema=99)
+    (tmp_path / "newer.jsonl").write_text(entry.line + "\n", encoding="utf-8")
+    assert main(["take-in", str(tmp_path / "newer.jsonl")]) == 1
+    said = capsys.readouterr().out
+    assert "was written by a newer labkit than this one" in said
+    assert "Install a newer labkit to read it." in said
+    assert not JARGON.search(said)
+
+
+def test_a_folder_or_a_book_in_place_of_a_file(theirs, capsys, tmp_path: Path):
+    assert main(["take-in", str(tmp_path)]) == 2
+    assert f"{tmp_path} is a folder. Name the file in it" in capsys.readouterr().err
+    assert main(["take-in", str(tmp_path / "theirs.db")]) == 2
+    assert "is itself the file of a trial book. Write it out first" in capsys.readouterr().err
+    main(["take-in", str(theirs)])
+    assert main(["write-out", str(tmp_path)]) == 2
+    assert f"is a folder. Say which file to make in it, such as {tmp_path / 'my-book.jsonl'}" in (
+        capsys.readouterr().err
+    )
+
+
+def test_an_empty_book_is_not_written_out(opened: list[tuple], capsys, tmp_path: Path):
+    main([])
+    assert main(["write-out", str(tmp_path / "out.jsonl")]) == 2
+    assert "Nothing stands in the trial book yet" in capsys.readouterr().err
+    assert [each.name for each in tmp_path.iterdir()] == ["lab"]
+
+
+def test_a_book_with_photos_says_that_they_stay_behind(opened: list[tuple], capsys, tmp_path: Path):
+    from labkit.book import TrialBook
+
+    main([])
+    with TrialBook(tmp_path / "lab" / "lab-book.db") as book:
+        book.append("attic.box", {"photo": "a" * 64 + ".jpg"}, trial="Photos")
+    assert main(["write-out", str(tmp_path / "out.jsonl")]) == 0
+    assert "The photos are not in it" in capsys.readouterr().out
+    assert main(["check"]) == 1
+    said = capsys.readouterr().out
+    assert re.search(r"Wrong: The box of .* in “Photos”: its photo is missing\.\n", said)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a disk can be made full at will on Linux alone")
+def test_writing_out_onto_a_full_disk(theirs, capsys, tmp_path: Path):
+    import resource
+
+    from labkit.book import TrialBook
+
+    main(["take-in", str(theirs)])
+    with TrialBook(tmp_path / "lab" / "lab-book.db") as book:
+        book.append("attic.box", {"remark": "x" * 100_000}, trial="Long")
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, before[1]))
+    try:
+        code = main(["write-out", str(tmp_path / "out.jsonl")])
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert code == 2
+    assert "The disk is full: “out.jsonl” could not be written. Make room" in capsys.readouterr().err
+    assert not (tmp_path / "out.jsonl").exists()
+
+
+# Words that are not understood
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (["chek"], "labkit has no command “chek”. Did you mean “check”?"),
+        (["take", "in", "x"], "labkit has no command “take”. Did you mean “take-in”?"),
+        (["--prot", "8890"], "There is no “--prot”. Did you mean “--port”? For help: labkit --help"),
+        (["check", "--labs=x"], "There is no “--labs=x”. Did you mean “--lab”"),
+        (["take-in"], "Say which FILE: labkit take-in FILE. For help: labkit take-in --help"),
+        (["new"], "Say which NOTEBOOK: labkit new NOTEBOOK. For help: labkit new --help"),
+        (
+            ["take-in", "my", "book"],
+            "“book” does not belong here. A name with blanks in it stands in quotes.",
+        ),
+        (["check", "--port", "8890"], "“--port” does not belong here. For help: labkit check --help"),
+        (["--lab"], "After --lab comes the name of a folder. For help: labkit --help"),
+        (["open", "--port"], "After --port comes a number, such as 8890. For help: labkit open --help"),
+        (["--no-browser=yes"], "Nothing comes after --no-browser. For help: labkit --help"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_a_word_that_is_not_understood(argv: list[str], words: str, opened, capsys):
+    assert main(argv) == 2
+    said = capsys.readouterr()
+    assert words in said.err
+    assert (said.out, said.err.count("\n"), opened) == ("", 1, [])
+
+
+def test_every_option_is_known_to_the_check_on_them():
+    parsers = [
+        make_parser(),
+        *(command for command in make_parser()._subparsers._group_actions[0].choices.values()),
+    ]
+    found = {each for parser in parsers for action in parser._actions for each in action.option_strings}
+    assert found - {"-h"} == set(OPTIONS)
 
 
 def test_taking_in_a_file_that_is_not_there(capsys: pytest.CaptureFixture[str], tmp_path: Path):
