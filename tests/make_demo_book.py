@@ -55,15 +55,14 @@ class Diary:
         return str(UUID(bytes=stamp + bytes(tail)))
 
     def start(self) -> TextureTrial:
-        """Ask the question; the first card is written with it."""
+        """Ask the question; the first card follows from it."""
         question = make_question(USUAL, "too soft", 0.1, bounds={"wax": (0.06, 0.30)})
         self.book.append("texture.question", question, trial=TRIAL, id=self.id(FIRST_DAY))
-        trial = TextureTrial(self.book, TRIAL)
-        return trial.put_on_card(trial.first_pours(), self.id(FIRST_DAY + timedelta(minutes=1)))
+        return TextureTrial(self.book, TRIAL)
 
     def pour(self, trial: TextureTrial, number: int, when: datetime) -> TextureTrial:
         """Pour what is on the card and feel it after two hours, a day and two days."""
-        planned = next(pour.grams for pour in trial.waiting if pour.number == number)
+        planned = next(trial.grams(pour) for pour in trial.waiting if pour.number == number)
         weighed = {
             name: round(max(0.0, grams + 0.1 * self.rng.integers(-1, 2)), 1)
             for name, grams in planned.items()

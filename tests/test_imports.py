@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-HEAVY = ("ipywidgets", "anywidget", "matplotlib", "sqlalchemy", "mpltern")
+HEAVY = ("ipywidgets", "anywidget", "matplotlib", "sqlalchemy")
 
 
 def loaded_by(statement: str) -> set[str]:

@@ -12,18 +12,34 @@ if TYPE_CHECKING:
     from labkit.texture.panel import TexturePanel
     from labkit.texture.plan import plan_pours
     from labkit.texture.region import Region
-    from labkit.texture.story import map_figure, summary, tell, words_figure
+    from labkit.texture.rules import RegionError
+    from labkit.texture.shares import rescale
+    from labkit.texture.story import (
+        map_figure,
+        next_table,
+        notes_table,
+        pours_table,
+        summary,
+        tell,
+        words_figure,
+    )
     from labkit.texture.trial import TextureTrial
 
 _HOMES = {
     "HardnessModel": "hardness",
     "Region": "region",
+    "RegionError": "rules",
     "TexturePanel": "panel",
     "TextureTrial": "trial",
     "next_pour": "advice",
+    "next_table": "story",
+    "notes_table": "story",
+    "pours_table": "story",
+    "region_figure": "triangle",
     "map_figure": "story",
     "open_trial": "demo",
     "plan_pours": "plan",
+    "rescale": "shares",
     "start_trial": "begin",
     "summary": "story",
     "tell": "story",
@@ -33,12 +49,18 @@ _HOMES = {
 __all__ = [
     "HardnessModel",
     "Region",
+    "RegionError",
     "TexturePanel",
     "TextureTrial",
     "map_figure",
     "next_pour",
+    "next_table",
+    "notes_table",
     "open_trial",
     "plan_pours",
+    "pours_table",
+    "region_figure",
+    "rescale",
     "start_trial",
     "summary",
     "tell",

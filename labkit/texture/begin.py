@@ -2,10 +2,13 @@
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
+from unicodedata import normalize
 
 from labkit.errors import LabError
 from labkit.texture.record import Question
-from labkit.texture.trial import TextureTrial, region_of, trial_names
+from labkit.texture.standing import region_of
+from labkit.texture.trial import TextureTrial, now
+from labkit.texture.trials import trial_names
 from labkit.texture.usual import make_question
 
 if TYPE_CHECKING:
@@ -26,14 +29,18 @@ def start_trial(
 
 
 def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> TextureTrial:
-    """Write a trial's question and its first three pours: the usual, the usual again, one change."""
+    """Write a trial's question; its first three pours follow from it, see `first_pours`."""
     region_of(question)
     name = name or free_name(book, question)
-    if name in trial_names(book):
+    taken = {_folded(each) for each in trial_names(book)}
+    if _folded(name) in taken:
         raise LabError(f"There is a trial “{name}” in this book already. Give this one another name.")
     entry = book.append("texture.question", question, trial=name, id=id)
-    trial = TextureTrial(book, entry.trial)
-    return trial.put_on_card(trial.first_pours())
+    return TextureTrial(book, entry.id)
+
+
+def _folded(name: str) -> str:
+    return " ".join(normalize("NFC", name).split()).casefold()
 
 
 def change_question(trial: TextureTrial, question: Question, id: str | None = None) -> TextureTrial:
@@ -57,16 +64,18 @@ def change_question(trial: TextureTrial, question: Question, id: str | None = No
             f"This trial has notes in these words: {', '.join(trial.question.ladder)}. "
             "Put them back, and start another trial for other words."
         )
-    row = trial.book.rows("texture.question", trial.name)[-1]
-    (trial.book.settle if row.forked else trial.book.correct)(row.entry, question, id=id)
-    return TextureTrial(trial.book, trial.name)
+    forked = trial.entry in trial.book.forks()
+    (trial.book.settle if forked else trial.book.correct)(trial.entry, question, id=id)
+    return TextureTrial(trial.book, trial.entry)
 
 
 def free_name(book: "TrialBook", question: Question) -> str:
     """Return a name for a trial that the book does not have yet."""
     plain = question.complaint if question.complaint.startswith("too ") else "texture"
-    name = f"{question.parts[-1]} trial, {plain}" if plain == "texture" else f"My usual is {plain}"
-    taken, number = set(trial_names(book)), 1
-    while (tried := name if number == 1 else f"{name} ({number})") in taken:
+    about = f"{question.parts[-1]} trial" if plain == "texture" else f"My usual is {plain}"
+    today = now()
+    name = f"{about}, {today.day} {today:%b %Y}"
+    taken, number = {_folded(each) for each in trial_names(book)}, 1
+    while _folded(tried := name if number == 1 else f"{name} ({number})") in taken:
         number += 1
     return tried

@@ -5,7 +5,8 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from labkit.texture.trial import TextureTrial, trial_names
+from labkit.texture.trial import TextureTrial
+from labkit.texture.trials import trial_names
 
 
 @cache

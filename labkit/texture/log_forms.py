@@ -3,8 +3,10 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from labkit.quantities import read_number, show_grams
+from labkit.quantities import read_number
 from labkit.texture.record import Note, Pour, Question
+from labkit.texture.usual import base_shares
+from labkit.texture.weigh import Weighing, shown_grams
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import Faults, declared_fields, only, read_fields
 
@@ -12,16 +14,19 @@ NO_PRESS = "2000-01-01T00:00+00:00"
 """Stands for the time of a press that has not been made yet."""
 
 
-def pour_groups(question: Question, planned: Mapping[str, float], saved: Pour | None = None) -> list[Group]:
-    """Return what is asked when a pour is logged: planned grams filled in."""
+def pour_groups(
+    question: Question, planned: Mapping[str, float] | None, saved: Pour | None = None
+) -> list[Group]:
+    """Return what is asked when a pour is logged: what was saved or planned is filled in.
+
+    A pour that was not planned starts from the usual recipe.
+    """
+    step, usual = question.step_g, Weighing(question).grams(base_shares(question.usual))
     names = tuple(each.name for each in question.usual)
-    weighed = saved.weighed_g if saved else planned
+    planned_g = {name: shown_grams(grams, step) for name, grams in (planned or usual).items()}
+    filled = {name: f"{grams:.6g}" for name, grams in saved.weighed_g.items()} if saved else planned_g
     starts = tuple(
-        {
-            "_row": name,
-            "planned": show_grams(planned.get(name, 0.0), question.step_g),
-            "grams": show_grams(weighed.get(name, 0.0), question.step_g),
-        }
+        {"_row": name, "planned": planned_g[name] if planned else "", "grams": filled.get(name, "")}
         for name in names
     )
     table = Group(
@@ -73,11 +78,10 @@ def _read_weighed(values: Values, faults: Faults) -> dict[str, float]:
 
 
 def note_groups(
-    question: Question, pours: Sequence[int], saved: Note | None = None, number: int | None = None
+    question: Question, pours: Sequence[str], saved: Note | None = None, pour: str | None = None
 ) -> list[Group]:
     """Return what is asked when a stick is felt: which pour, which word."""
-    numbers = tuple(str(each) for each in pours)
-    chosen = str(number or pours[-1])
+    numbers, chosen = tuple(pours), pour or pours[-1]
     word = saved.word if saved else ""
     felt = (
         Field("number", "Which pour?", "choice", choices=numbers, start=chosen, big=len(numbers) <= 8),
@@ -88,8 +92,8 @@ def note_groups(
     return [Group("note", felt), Group("note_more", rest, more=True)]
 
 
-def read_note(values: Values, pressed_at: str) -> tuple[int, dict[str, Any]]:
-    """Return the pour's number, and the fields of a `Note` but its pour.
+def read_note(values: Values, pressed_at: str) -> tuple[str, dict[str, Any]]:
+    """Return the pour's label, and the fields of a `Note` but its pour.
 
     Raises
     ------
@@ -101,7 +105,7 @@ def read_note(values: Values, pressed_at: str) -> tuple[int, dict[str, Any]]:
     if not fields.get("word"):
         faults.found["note//word"] = "Choose the word that fits."
     faults.stop()
-    return int(only(values, "note")["number"]), fields
+    return only(values, "note")["number"], fields
 
 
 def check_note(values: Values) -> dict[str, str]:

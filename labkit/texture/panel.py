@@ -5,13 +5,16 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.errors import LabError
 from labkit.texture import log_forms, next_forms, question_form, views, wording
 from labkit.texture.begin import ask, change_question
+from labkit.texture.cards import card
+from labkit.texture.logbook import log
+from labkit.texture.mending import NOTE, POUR, Mending
 from labkit.texture.record import Note, Pour
-from labkit.texture.trial import TextureTrial, now, trial_names
+from labkit.texture.trial import TextureTrial, now
+from labkit.texture.trials import trials
 from labkit.ui.card import Card
-from labkit.ui.form import Form, Press, Saved, Values
+from labkit.ui.form import Form, Group, Press, Saved, Values
 from labkit.ui.guard import Guard
 from labkit.ui.parts import Choice, button, section, sentences, show, style
 from labkit.ui.reading import Faults
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
     from labkit.book import TrialBook
 
 NEW_TRIAL = "new"
-NOTHING = "nothing"
+OFF_CARD = "another"
 EXAMPLE = (
     "Answer three questions, and the lab makes your first weigh card.",
     "This is what you will get after a few pours: a map of where to find the hardness that you want.",
@@ -29,13 +32,7 @@ PLAN = (
     "If you would rather pour several at once: the lab chooses the pours that teach most about the whole "
     "map, around those that you have."
 )
-
-MENDING = {
-    NOTHING: (),
-    "pour": ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
-    "note": ("It stands above, under “Feel”: change it there and save it, or take it back.",),
-}
-ALL_POURED = "Every pour on the card is poured and saved."
+ALL_POURED = "Every pour on the card is poured and saved. Ask below for the next one, or save another."
 
 
 class TexturePanel(ipywidgets.VBox):
@@ -64,8 +61,7 @@ class TexturePanel(ipywidgets.VBox):
             self.book = book if book is not None else _book_here()
             self._make_forms()
             self._make_places()
-            names = trial_names(self.book)
-            self.open_trial(trial or (names[0] if names else None))
+            self.open_trial(trial or next(iter(trials(self.book)), None))
 
     @property
     def errors(self) -> list[str]:
@@ -93,15 +89,14 @@ class TexturePanel(ipywidgets.VBox):
 
     def _make_places(self) -> None:
         self.trials = Choice("Trial", self.guard, self._chosen)
-        self.change = button("Change the question", self.guard, lambda: show(self.places["question"], True))
+        self.change = button("Change the question", self.guard, self._change_question)
         self.which = Choice("Pour", self.guard, self._ask_pour)
-        self.mend = Choice("Mend what was saved", self.guard, self._ask_mend)
-        self.withdraw = button("Take it back", self.guard, self._take_back)
+        self.mending = Mending(self.guard, self._ask_mend, self._mended)
         (
             self.all_poured,
-            self.mend_told,
             self.standing,
             self.example,
+            self.region,
             self.map,
             self.words,
             self.logged,
@@ -114,6 +109,7 @@ class TexturePanel(ipywidgets.VBox):
             "example": self.example,
             "question": section("Your question", self.question_form),
             "card": section("Weigh", self.card),
+            "region": section("Where your bounds let you look", self.region),
             "pour": section(
                 "Pour", ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.pour_form
             ),
@@ -124,16 +120,14 @@ class TexturePanel(ipywidgets.VBox):
             "plan": section(
                 "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
             ),
-            "log": section(
-                "Your book", self.logged, ipywidgets.HBox([self.mend, self.withdraw]), self.mend_told
-            ),
+            "log": section("Your book", self.logged, self.mending),
         }
         self.children = [*self.children, *self.places.values()]
 
     # ------------------------------------------------------------ showing
 
     def open_trial(self, name: str | None) -> None:
-        """Open a trial by its name, or the blank question of a new one."""
+        """Open a trial by its name or the id of its question, or the blank question of a new one."""
         self.show_forms(name)
         self.show_pictures()
 
@@ -160,10 +154,10 @@ class TexturePanel(ipywidgets.VBox):
         return Saved(say, self.show_pictures)
 
     def _show_bar(self) -> None:
-        names = trial_names(self.book)
-        options = [*((name, name) for name in names), ("Start another trial", NEW_TRIAL)]
-        self.trials.offer(options, self.trial.name if self.trial else NEW_TRIAL)
-        show(self.places["bar"], bool(names))
+        known = trials(self.book)
+        options = [*known.items(), ("Start another trial", NEW_TRIAL)]
+        self.trials.offer(options, self.trial.entry if self.trial else NEW_TRIAL)
+        show(self.places["bar"], bool(known))
         show(self.change, self.trial is not None)
 
     def _show_places(self) -> None:
@@ -172,9 +166,10 @@ class TexturePanel(ipywidgets.VBox):
         felt = trial is not None and not trial.readings().empty
         mapped = trial is not None and trial.has_map
         shown = {"map": mapped} | dict.fromkeys(("next", "words"), felt)
-        shown |= dict.fromkeys(("note", "plan", "log"), poured)
-        shown |= dict.fromkeys(("card", "pour"), trial is not None)
+        shown |= dict.fromkeys(("note", "plan"), poured)
+        shown |= dict.fromkeys(("card", "pour", "log"), trial is not None)
         shown |= dict.fromkeys(("question", "example"), trial is None)
+        shown["region"] = trial is not None and not mapped
         for place, each in shown.items():
             show(self.places[place], each)
 
@@ -183,20 +178,24 @@ class TexturePanel(ipywidgets.VBox):
         self.example.value = views.example_picture()
 
     def _ask_trial(self, trial: TextureTrial) -> None:
-        self.card.html = views.card(trial.question, trial.waiting)
+        self.card.html = card(trial)
+        self.card.printable = bool(trial.waiting)
         self._offer_pours(trial)
+        self.mending.offer(trial)
         if trial.casts:
-            numbers = [cast.pour.number for cast in trial.casts]
-            self.note_form.ask(
-                log_forms.note_groups(trial.question, numbers), trial.name, press_label="Save this word"
-            )
-            self.plan_form.ask(next_forms.plan_groups(), trial.name)
-            self.next_form.ask(next_forms.next_groups(), trial.name)
-            self._offer_mending(trial)
+            self._ask_note(trial)
+            self.plan_form.ask(next_forms.plan_groups(), trial.entry)
+            self.next_form.ask(next_forms.next_groups(), trial.entry)
+
+    def _ask_note(self, trial: TextureTrial) -> None:
+        groups = log_forms.note_groups(trial.question, _labels(trial))
+        self.note_form.ask(groups, trial.entry, press_label="Save this word")
 
     def _show_trial(self, trial: TextureTrial) -> None:
         self.standing.value = views.standing(trial, now())
-        self.logged.value = views.log(trial) if trial.casts else ""
+        self.logged.value = log(trial) if trial.casts else ""
+        if not trial.has_map:
+            self.region.value = views.region_picture(trial)
         if trial.model is None:
             return
         suggestion = trial.next_pour()
@@ -209,25 +208,32 @@ class TexturePanel(ipywidgets.VBox):
 
     def _ask_question(self) -> None:
         saved = self.trial.question if self.trial else None
-        parts = question_form.parts_of(saved.usual) if saved else ((), {}, 0.0)
+        self._counted = saved.usual if saved else ()
         label = "Save the changed question" if saved else "Make my weigh card"
-        key = self.trial.name if self.trial else NEW_TRIAL
-        self._parts = parts
-        self.question_form.ask(question_form.question_groups(*parts, saved=saved), key, press_label=label)
+        key = self.trial.entry if self.trial else NEW_TRIAL
+        self.question_form.ask(self._question_groups(), key, press_label=label)
+
+    def _question_groups(self) -> list[Group]:
+        saved, lines = self.trial.question if self.trial else None, self._counted
+        told = question_form.counted_words(lines)
+        return question_form.question_groups(*question_form.parts_of(lines), saved=saved, told=told)
 
     def _check_question(self, values: Values) -> Mapping[str, str]:
-        parts = question_form.parts_of(question_form.read_usual(values, Faults()))
-        if parts != self._parts:
-            self._parts = parts
-            saved = self.trial.question if self.trial else None
-            self.question_form.ask(question_form.question_groups(*parts, saved=saved), self.question_form.key)
+        lines = tuple(question_form.read_usual(values, Faults()))
+        if lines != self._counted:
+            self._counted = lines
+            self.question_form.ask(self._question_groups(), self.question_form.key)
         return question_form.check_question(values)
+
+    def _change_question(self) -> None:
+        show(self.places["question"], True)
+        self.question_form.bring_into_view()
 
     def _asked(self, press: Press) -> Saved:
         question, name = question_form.read_question(press.values)
         if press.key == NEW_TRIAL:
             trial = ask(self.book, question, name, press.id)
-            return self._saved(f"Saved. Your first weigh card is below: “{trial.name}”.", trial.name)
+            return self._saved(f"Saved. Your first weigh card is below: “{trial.name}”.", trial.entry)
         change_question(TextureTrial(self.book, press.key), question, press.id)
         return self._saved("Saved: the question is changed.", press.key)
 
@@ -237,39 +243,42 @@ class TexturePanel(ipywidgets.VBox):
     # ------------------------------------------------------------ pours and notes
 
     def _offer_pours(self, trial: TextureTrial) -> None:
-        waiting = [(f"{pour.number}: {pour.why}"[:60], str(pour.number)) for pour in trial.waiting]
-        self.which.offer(waiting, waiting[0][1] if waiting else None)
+        waiting = [(f"{pour.number}: {pour.why}", str(pour.number)) for pour in trial.waiting]
+        offered = [*waiting, ("one that is not on the card", OFF_CARD)]
+        self.which.offer(offered, offered[0][1])
         self.all_poured.value = "" if waiting else sentences([ALL_POURED], first=False)
-        show(self.pour_form, bool(waiting))
-        show(self.which, bool(waiting))
-        if waiting:
-            self._ask_pour(waiting[0][1])
+        show(self.which, True)
+        self._ask_pour(offered[0][1])
 
-    def _ask_pour(self, number: str) -> None:
+    def _ask_pour(self, which: str) -> None:
         assert self.trial is not None
-        planned = {pour.number: pour.grams for pour in self.trial.planned}
-        groups = log_forms.pour_groups(self.trial.question, planned[int(number)])
-        self.pour_form.ask(groups, f"{self.trial.name}/{number}", press_label="Poured: save it")
+        trial = self.trial
+        planned = {str(pour.number): trial.grams(pour) for pour in trial.planned}
+        number = str(trial.next_number) if which == OFF_CARD else which
+        groups = log_forms.pour_groups(trial.question, planned.get(which))
+        label = f"Pour {number} is poured: save it"
+        self.pour_form.ask(groups, f"{trial.entry}/{which}", press_label=label)
 
     def _poured(self, press: Press) -> Saved:
-        name, _, about = press.key.rpartition("/")
+        name, _, about = press.key.partition("/")
         trial, read = TextureTrial(self.book, name), log_forms.read_pour(press.values, press.at)
-        if about.isdigit():
-            trial.log_pour(int(about), id=press.id, **read)
-            return self._saved(f"Saved: pour {about} is in your book.", name)
+        if about == OFF_CARD or about.isdigit():
+            number = trial.next_number if about == OFF_CARD else int(about)
+            trial.log_pour(number, id=press.id, **read)
+            return self._saved(f"Saved: pour {number} is in your book.", name)
         trial.mend_pour(self.book.get(about), id=press.id, **read)
         return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
 
     def _felt(self, press: Press) -> Saved:
-        name, _, about = press.key.partition("/note ")
+        name, _, about = press.key.partition("/")
         trial = TextureTrial(self.book, name)
-        number, read = log_forms.read_note(press.values, press.at)
+        label, read = log_forms.read_note(press.values, press.at)
         if about:
-            trial.mend_note(self.book.get(about), number, id=press.id, **read)
+            trial.mend_note(self.book.get(about), label, id=press.id, **read)
             return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
-        trial = trial.log_note(number, id=press.id, **read)
-        say = f"Saved: pour {number} is “{read['word']}”."
-        return self._saved(f"{say} {wording.not_yet(trial, trial.cast(number), now())}".strip(), name)
+        trial = trial.log_note(label, id=press.id, **read)
+        say = f"Saved: pour {label} is “{read['word']}”."
+        return self._saved(f"{say} {wording.not_yet(trial, trial.cast(label), now())}".strip(), name)
 
     # ------------------------------------------------------------ what to pour next
 
@@ -277,57 +286,50 @@ class TexturePanel(ipywidgets.VBox):
         trial = TextureTrial(self.book, press.key)
         pours = trial.for_card(trial.next_pour(next_forms.read_next(press.values)))
         trial.put_on_card(pours, press.id)
-        return self._saved(f"On the weigh card: pour {pours[0].number}.", trial.name)
+        return self._saved(wording.card_words(pours), trial.entry)
 
     def _planned(self, press: Press) -> Saved:
         trial = TextureTrial(self.book, press.key)
         plan = trial.plan(*next_forms.read_plan(press.values))
         trial.put_on_card(trial.for_card(plan), press.id)
-        return self._saved(wording.plan_words(plan), trial.name)
+        return self._saved(wording.plan_words(plan), trial.entry)
 
     # ------------------------------------------------------------ mending
 
-    def _offer_mending(self, trial: TextureTrial) -> None:
-        pours = [(f"pour {cast.pour.number}", f"pour {cast.version.id}") for cast in trial.casts]
-        notes = [
-            (
-                f"note: pour {note['pour']} “{note['word']}” at {views.hours_words(note['hours'])}",
-                f"note {note['version']}",
-            )
-            for _, note in trial.notes().iterrows()
-        ]
-        self.mend.offer([("choose…", NOTHING), *pours, *notes], NOTHING)
-        self._mending = NOTHING
-        self.mend_told.value = ""
-        show(self.withdraw, False)
-
-    def _ask_mend(self, which: str) -> None:
+    def _ask_mend(self, kind: str, version: str) -> None:
+        """Put what was chosen into its form, or the forms back to what is next."""
         assert self.trial is not None
-        trial, self._mending = self.trial, which
-        show(self.withdraw, which != NOTHING)
-        kind, _, version = which.partition(" ")
-        self.mend_told.value = sentences(MENDING[kind], first=False)
-        if which == NOTHING:
-            self._ask_trial(trial)
-        if kind == "pour":
-            pour = Pour.of(self.book.get(version).payload)
-            groups = log_forms.pour_groups(trial.question, pour.weighed_g, pour)
-            show(self.pour_form, True)
-            self.pour_form.ask(
-                groups, f"{trial.name}/{version}", press_label=f"Save the mended pour {pour.number}"
-            )
-        elif kind == "note":
-            note = Note.of(self.book.get(version).payload)
-            numbers = [cast.pour.number for cast in trial.casts]
-            number = next(cast.pour.number for cast in trial.casts if cast.entry == note.pour)
-            groups = log_forms.note_groups(trial.question, numbers, note, number)
-            self.note_form.ask(groups, f"{trial.name}/note {version}", press_label="Save the mended word")
+        trial = self.trial
+        self._offer_pours(trial)
+        if trial.casts:
+            self._ask_note(trial)
+        if kind == POUR:
+            self._mend_pour(trial, version)
+        elif kind == NOTE:
+            self._mend_note(trial, version)
 
-    def _take_back(self) -> None:
-        if self._mending == NOTHING:
-            raise LabError("Choose first what is to be taken back.")
-        self.book.withdraw(self.book.get(self._mending.partition(" ")[2]), "taken back on the panel")
-        self.open_trial(self.trial.name if self.trial else None)
+    def _mend_pour(self, trial: TextureTrial, version: str) -> None:
+        pour = Pour.of(self.book.get(version).payload)
+        planned = {each.number: trial.grams(each) for each in trial.planned}
+        groups = log_forms.pour_groups(trial.question, planned.get(pour.number), pour)
+        show(self.which, False)
+        label = f"Save the mended pour {pour.number}"
+        self.pour_form.ask(groups, f"{trial.entry}/{version}", press_label=label)
+        self.pour_form.bring_into_view()
+
+    def _mend_note(self, trial: TextureTrial, version: str) -> None:
+        note = Note.of(self.book.get(version).payload)
+        label = next(cast.label for cast in trial.casts if cast.entry == note.pour)
+        groups = log_forms.note_groups(trial.question, _labels(trial), note, label)
+        self.note_form.ask(groups, f"{trial.entry}/{version}", press_label="Save the mended word")
+        self.note_form.bring_into_view()
+
+    def _mended(self) -> None:
+        self.open_trial(self.trial.entry if self.trial else None)
+
+
+def _labels(trial: TextureTrial) -> list[str]:
+    return list(dict.fromkeys(cast.label for cast in trial.casts))
 
 
 def _book_here() -> "TrialBook":

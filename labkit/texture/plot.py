@@ -1,25 +1,38 @@
-"""Pictures of a texture trial: maps over the composition, and words against hours."""
+"""Pictures of a texture trial: maps over the composition, words against hours."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import cached_property
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from labkit.texture.hardness import HardnessModel
+from labkit.quantities import in_ten
+from labkit.texture import marks
+from labkit.texture.frame import Triangle, plain
+from labkit.texture.hardness import JUDGED_AT_H, HardnessModel
+from labkit.texture.line import draw_line
+from labkit.texture.paper import SIDES, corner_names, footnote, levels, on_sheet, paper
 from labkit.texture.region import Region
+from labkit.texture.sheets import Sheet, sheets_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+Floats = NDArray[np.float64]
+
 HARDNESS_COLOURS = "viridis"
 CHANCE_COLOURS = "magma"
-MARKERS = "os^Dvphd*X"
+MARKERS = "os^Dvphd"
+
+_WIDE, _BESIDE = 5.6, 1.0  # inches of a picture, and of the scale of colours in it
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Map:
     """What a map is drawn from.
 
@@ -27,7 +40,9 @@ class Map:
     felt, or ""); ``suggestion`` the part columns, where to pour next; ``held``
     is the mass fraction of the finished product that is not varied, so that the
     axes show % of the finished product; ``hours`` is the age of the stick, None
-    once it has set; ``stamp`` is written across.
+    once it has set; where the sd of the surface is over ``unsure_over`` rungs it is
+    hatched; ``stamp`` is written across. The model is asked once for all
+    pictures of the same map.
     """
 
     model: HardnessModel
@@ -36,8 +51,8 @@ class Map:
     pours: pd.DataFrame = field(default_factory=pd.DataFrame)
     suggestion: pd.DataFrame = field(default_factory=pd.DataFrame)
     held: float = 0.0
-    hours: float | None = None
-    unknown_below: float = 0.3
+    hours: float | None = JUDGED_AT_H
+    unsure_over: float = 1.0
     stamp: str = ""
 
     @property
@@ -45,245 +60,215 @@ class Map:
         """% of the finished product that a share of 1 is."""
         return 100 * (1 - self.held)
 
+    @property
+    def at_age(self) -> str:
+        """The age of the stick in words: "at 2 days", or "once set"."""
+        if self.hours is None:
+            return "once set"
+        return f"at {self.hours:g} h" if self.hours < 36 else f"at {self.hours / 24:g} days"
+
+    @cached_property
+    def told(self) -> list[pd.DataFrame]:
+        """What the model tells at the points of each sheet."""
+        points = [sheet.mesh[0] for sheet in sheets_of(self.region)]
+        table = pd.DataFrame(np.concatenate(points), columns=list(self.region.parts))
+        told = self.model.predict(table, hours=self.hours)
+        ends = np.cumsum([len(each) for each in points])
+        return [told.iloc[end - len(each) : end] for each, end in zip(points, ends, strict=True)]
+
 
 def map_figure(shown: Map, what: Sequence[str] = ("hardness", "chance")) -> "Figure":
     """Draw hardness and the chance of the wanted word, side by side.
 
-    Two parts are a line, three a triangle; more are triangles of the three parts
-    that vary most, a row each for the others at their least, middle and most.
+    A single composition or a line of them is drawn along the part that varies, three
+    parts as a triangle; more are triangles of the three parts that vary most, a row each
+    for little, middle and much of the fourth.
     """
-    import mpltern  # noqa: F401  (registers the ternary projection)
-    from matplotlib import pyplot
-
-    slices: list[Mapping[str, float]] = [{}] if len(shown.region.parts) <= 3 else _slices(shown.region)
-    rows, columns = len(slices), len(what)
-    figure = pyplot.figure(figsize=(5.6 * columns, 5.0 * rows), layout="constrained")
-    for place in range(rows * columns):
-        fixed, kind = slices[place // columns], what[place % columns]
-        ax = figure.add_subplot(rows, columns, place + 1, **_projection(shown, fixed))
-        (plot_hardness if kind == "hardness" else plot_chance)(_in_slice(shown, slices, fixed), ax, fixed)
-    if len(shown.region.parts) > 2:
-        figure.supxlabel("% of the finished product, read along the ticks of each corner's part", size=9)
+    figure, axes = paper(shown.region, len(what), _WIDE, _BESIDE)
+    for column, kind in enumerate(what):
+        for index, ax in enumerate(axes[:, column]):
+            (plot_hardness if kind == "hardness" else plot_chance)(shown, ax, index)
+    footnote(figure, _caption(shown))
     if shown.stamp:
-        size = 26 if columns == 1 else 46
         style: Any = {"rotation": 20, "alpha": 0.25, "ha": "center", "va": "center", "weight": "bold"}
-        figure.text(0.5, 0.45, shown.stamp, size=size, **style)
+        figure.text(0.5, 0.5, plain(shown.stamp), size=26 if len(what) == 1 else 46, **style)
     return figure
 
 
-def _in_slice(shown: Map, slices: Sequence[Mapping[str, float]], fixed: Mapping[str, float]) -> Map:
-    """Keep the pours and suggestions that lie nearest to this slice."""
-
-    def here(rows: pd.DataFrame) -> pd.DataFrame:
-        if rows.empty or not fixed:
-            return rows
-        away = [(rows[list(each)] - pd.Series(each)).abs().sum(axis=1).to_numpy() for each in slices]
-        return rows[np.stack(away).argmin(axis=0) == slices.index(fixed)]
-
-    return replace(shown, pours=here(shown.pours), suggestion=here(shown.suggestion))
-
-
-def _projection(shown: Map, fixed: Mapping[str, float]) -> dict[str, Any]:
-    if len(shown.region.parts) == 2:
-        return {}
-    return {"projection": "ternary", "ternary_sum": shown.percent * (1 - sum(fixed.values()))}
-
-
-def plot_hardness(shown: Map, ax: Any = None, fixed: Mapping[str, float] | None = None) -> "Axes":
-    """Draw the expected hardness, in the words of the ladder, and return the Axes."""
-    words = shown.model.scale
-    ax = ax or _axes(shown)
-    ax.set_title("How hard it sets" if shown.hours is None else f"How hard it is at {shown.hours:g} h")
-    if len(shown.region.parts) == 2:
-        return _line(shown, ax, "hardness")
-    points, told = _told(shown, fixed or {})
-    levels = np.arange(-0.5, len(words) + 0.01, 0.5)
-    filled = ax.tricontourf(*points.T, told["hardness"], levels=levels, cmap=HARDNESS_COLOURS, extend="both")
-    between = ax.tricontour(
-        *points.T, told["hardness"], levels=np.arange(0.5, len(words) - 1), colors="white"
-    )
-    between.set_linewidth(1.2)
-    bar = ax.figure.colorbar(filled, ax=ax, shrink=0.75, ticks=range(len(words)))
-    bar.ax.set_yticklabels(words)
-    return _dress(shown, ax, points, told, fixed or {})
+def plot_hardness(shown: Map, ax: "Axes | None" = None, index: int = 0) -> "Axes":
+    """Draw the expected hardness of one sheet, in the words of the ladder, and return the Axes."""
+    ax = ax or _one_axes(shown.region)
+    title, words = f"How hard it is {shown.at_age}", shown.model.scale
+    sheet, told = sheets_of(shown.region)[index], shown.told[index]
+    if not sheet.free:
+        return _line(shown, ax, title, sheet, told, "hardness")
+    triangle, mesh = _triangle(shown, index)
+    halves = np.arange(-0.5, len(words) - 0.4, 0.5)
+    filled = ax.tricontourf(mesh, told["hardness"], levels=halves, cmap=HARDNESS_COLOURS, extend="both")
+    ax.tricontour(mesh, told["hardness"], levels=np.arange(0.5, len(words) - 1), colors="white")
+    if index == 0:
+        marks.scale_beside(ax, filled, range(len(words)), words)
+    taken = _dress(shown, ax, triangle, mesh, index)
+    places, edge = np.stack([mesh.x, mesh.y], axis=1), triangle.xy(shown.percent * _edge(sheet, triangle))
+    marks.name_bands(ax, places, told["hardness"].to_numpy(), words, edge, taken)
+    return _title(shown, ax, title, index)
 
 
-def plot_chance(shown: Map, ax: Any = None, fixed: Mapping[str, float] | None = None) -> "Axes":
-    """Draw the chance of the wanted word, and return the Axes."""
-    ax = ax or _axes(shown)
-    ax.set_title(f"Chance of “{shown.wanted}”")
-    if len(shown.region.parts) == 2:
-        return _line(shown, ax, shown.wanted)
-    points, told = _told(shown, fixed or {})
-    filled = ax.tricontourf(*points.T, told[shown.wanted], levels=np.linspace(0, 1, 11), cmap=CHANCE_COLOURS)
-    bar = ax.figure.colorbar(filled, ax=ax, shrink=0.75, ticks=[0, 0.2, 0.4, 0.6, 0.8, 1])
-    bar.ax.set_yticklabels(["never", "2 in 10", "4 in 10", "6 in 10", "8 in 10", "always"])
-    return _dress(shown, ax, points, told, fixed or {})
+def plot_chance(shown: Map, ax: "Axes | None" = None, index: int = 0) -> "Axes":
+    """Draw the chance of the wanted word on one sheet, and return the Axes."""
+    ax = ax or _one_axes(shown.region)
+    sheet, told = sheets_of(shown.region)[index], shown.told[index]
+    most = max(float(each[shown.wanted].max()) for each in shown.told)
+    title = f"Chance of “{shown.wanted}” {shown.at_age}: at best {in_ten(most)}"
+    if not sheet.free:
+        return _line(shown, ax, title, sheet, told, shown.wanted)
+    triangle, mesh = _triangle(shown, index)
+    tenths = np.linspace(0, 1, 11)
+    filled = ax.tricontourf(mesh, told[shown.wanted], levels=tenths, cmap=CHANCE_COLOURS)
+    lines = ax.tricontour(mesh, told[shown.wanted], levels=tenths[1:-1], colors="white")
+    lines.set(linewidth=0.7)
+    if index == 0:
+        marks.scale_beside(ax, filled, tenths[::2], [f"{round(10 * each)} in 10" for each in tenths[::2]])
+    _dress(shown, ax, triangle, mesh, index)
+    return _title(shown, ax, title, index)
 
 
 def plot_words(
     notes: pd.DataFrame,
     ladder: Sequence[str],
     wanted: str,
-    curves: Mapping[int, pd.DataFrame],
+    curves: Mapping[Any, pd.DataFrame],
     ax: "Axes | None" = None,
 ) -> "Axes":
     """Draw each pour's words against hours since it was poured, and return the Axes.
 
-    ``notes`` has "pour", "hours" and "word"; ``curves`` a frame per pour with
-    "hours", "hardness", "low" and "high": the forecast, drawn with its band.
+    ``notes`` has "pour", "hours" and "word"; ``curves`` a frame per pour with "hours",
+    "hardness", "note_low" and "note_high": the forecast of each, and for the last of
+    them the band into which 9 in 10 of its notes fall. Of more than eight pours, those
+    without a curve are drawn alike.
     """
     from matplotlib import pyplot
 
-    ax = ax or pyplot.subplots(figsize=(10.5, 3.8), layout="constrained")[1]
-    shades = pyplot.get_cmap("cividis")(np.linspace(0, 0.85, max(1, notes["pour"].nunique())))
-    ax.axhspan(ladder.index(wanted) - 0.5, ladder.index(wanted) + 0.5, color="0.92", zorder=0)
-    for index, pour in enumerate(sorted(notes["pour"].unique())):
-        felt = notes[notes["pour"] == pour]
-        colour, rungs = shades[index], [ladder.index(word) for word in felt["word"]]
-        nudge = 1.05 ** (index - len(shades) / 2)
-        ax.plot(
-            nudge * felt["hours"].clip(lower=0.25),
-            rungs,
-            MARKERS[index % len(MARKERS)],
-            color=colour,
-            label=f"pour {pour}",
-        )
+    ax = ax or pyplot.figure(figsize=(8.8, 3.7)).add_axes((0.11, 0.15, 0.66, 0.74))
+    pours = list(notes["pour"].unique())
+    named = pours if len(pours) <= len(MARKERS) else [pour for pour in pours if pour in curves]
+    rung, label = ladder.index(wanted), plain(fill(f"wanted: “{wanted}”", 20))
+    ax.axhspan(rung - 0.5, rung + 0.5, color="0.92", zorder=0, label=label)
+    earlier = notes[~notes["pour"].isin(named)]
+    if len(earlier):
+        _dots(ax, earlier, ladder, marker="o", color="none", mec="0.6", label="earlier pours", zorder=1.5)
+    shades = pyplot.get_cmap("cividis")(np.linspace(0, 0.8, max(1, len(named))))
+    for index, (pour, shade) in enumerate(zip(named, shades, strict=True)):
+        style = {"marker": MARKERS[index], "color": shade, "label": plain(f"pour {pour}")}
+        _dots(ax, notes[notes["pour"] == pour], ladder, nudge=1.08 ** (index - len(named) / 2), **style)
         if pour in curves:
-            curve = curves[pour]
-            ax.plot(curve["hours"], curve["hardness"], color=colour, lw=1.2)
-            ax.fill_between(curve["hours"], curve["low"], curve["high"], color=colour, alpha=0.10, lw=0)
-    ax.set(
-        xscale="log", xlabel="hours since the pour", yticks=range(len(ladder)), ylim=(-0.6, len(ladder) - 0.4)
-    )
-    ax.set_yticklabels(ladder)
-    ax.set_xticks(
-        [0.25, 0.5, 1, 2, 4, 8, 24, 48, 168], ["¼", "½", "1", "2", "4", "8", "a day", "2 days", "a week"]
-    )
+            ax.plot(curves[pour]["hours"], _on_ladder(curves[pour]["hardness"], ladder), color=shade, lw=1.6)
+    if curves:
+        last, curve = list(curves.items())[-1]
+        low, high = (_on_ladder(curve[end], ladder) for end in ("note_low", "note_high"))
+        label = plain(f"9 in 10 words of\npour {last} fall here")
+        ax.fill_between(curve["hours"], low, high, color="0.5", alpha=0.25, lw=0, label=label)
+    _words_axes(ax, ladder)
+    return ax
+
+
+def _dots(ax: "Axes", notes: pd.DataFrame, ladder: Sequence[str], nudge: float = 1.0, **style: Any) -> None:
+    rungs = [ladder.index(word) for word in notes["word"]]
+    ax.plot(nudge * notes["hours"].clip(lower=0.25), rungs, **{"ls": "none", "ms": 7, "zorder": 3, **style})
+
+
+def _on_ladder(rungs: "pd.Series[float]", ladder: Sequence[str]) -> "pd.Series[float]":
+    """Return hardness no further out than its softest and its hardest word reach on the picture."""
+    return rungs.clip(-0.45, len(ladder) - 0.55)
+
+
+def _words_axes(ax: "Axes", ladder: Sequence[str]) -> None:
+    ax.set(xscale="log", xlabel="since the pour", ylim=(-0.6, len(ladder) - 0.4))
+    ax.set_yticks(range(len(ladder)), [plain(fill(word, 14)) for word in ladder])
+    ticks = {0.25: "¼ h", 0.5: "½ h", 1: "1 h", 2: "2 h", 4: "4 h", 8: "8 h", 24: "a day", 48: "2 days"}
+    ax.set_xticks([*ticks, 168], [*ticks.values(), "a week"])
     ax.minorticks_off()
-    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, ncols=1 + len(shades) // 11)
+    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9.5)
+
+
+def _one_axes(region: Region) -> "Axes":
+    axes: Axes = paper(region, 1, _WIDE, _BESIDE)[1][0, 0]
+    return axes
+
+
+def _caption(shown: Map) -> str:
+    (sheet, *_), said = sheets_of(shown.region), []
+    drawn = bool(sheet.free)
+    if not drawn and len(shown.region.flat.axes) > 1:
+        said.append(f"One line through what you may pour; others stand at their {sheet.leading}.")
+    if drawn and any((told["sd"] > shown.unsure_over).any() for told in shown.told):
+        said.append("Hatched: your notes say little there, it may be off by a word or more.")
+    said += ["Number: a pour."] if len(shown.pours) else []
+    said += ["Star: pour here next."] if len(shown.suggestion) else []
+    return "\n".join([SIDES] * drawn + [plain(fill(" ".join(said), 78))])
+
+
+def _title(shown: Map, ax: "Axes", title: str, index: int) -> "Axes":
+    lines = [fill(title, 56)] if index == 0 else []
+    said = levels(sheets_of(shown.region)[index], shown.percent)
+    ax.set_title(plain("\n".join([*lines, *([said] if said else [])])), size=11, y=1.0)
     return ax
 
 
-def _band(told: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
-    return told["hardness"] - 1.2816 * told["sd"], told["hardness"] + 1.2816 * told["sd"]
+def _edge(sheet: Sheet, triangle: Triangle) -> Floats:
+    """Return points all along the edge of a polygon, in shares of its three parts."""
+    rows = sheet.corners[:, sheet.columns(triangle.names)]
+    along = np.linspace(0, 1, 20)[:, None, None]
+    return np.asarray((rows + along * (np.roll(rows, -1, axis=0) - rows)).reshape(-1, 3))
 
 
-def _axes(shown: Map) -> Any:
-    import mpltern  # noqa: F401
-    from matplotlib import pyplot
+def _marked(shown: Map, names: Sequence[str], rows: pd.DataFrame, index: int) -> Floats:
+    """Return the three parts of the rows that are marked on a sheet, in % of the finished product."""
+    kept = rows.reindex(columns=list(shown.region.parts))[on_sheet(sheets_of(shown.region), rows, index)]
+    return shown.percent * kept[list(names)].to_numpy(float)
 
-    return pyplot.figure(layout="constrained").add_subplot(**_projection(shown, {}))
+
+def _triangle(shown: Map, index: int) -> tuple[Triangle, Any]:
+    """Return the frame of a sheet with all that is marked on it, and the mesh on it."""
+    from matplotlib.tri import Triangulation
+
+    sheet = sheets_of(shown.region)[index]
+    names, (points, triangles) = corner_names(sheet), sheet.mesh
+    rows = shown.percent * points[:, sheet.columns(names)]
+    marked = [_marked(shown, names, each, index) for each in (shown.pours, shown.suggestion)]
+    triangle = Triangle.about(names, np.vstack([rows, *marked]))
+    x, y = triangle.xy(rows).T
+    return triangle, Triangulation(x, y, triangles)
 
 
-def _line(shown: Map, ax: "Axes", what: str) -> "Axes":
-    points = pd.DataFrame(shown.region.grid(200), columns=list(shown.region.parts))
-    points = points.sort_values(shown.region.parts[-1], ignore_index=True)
-    told = shown.model.predict(points, hours=shown.hours)
-    part, scale = shown.region.parts[-1], shown.percent
-    x = scale * points[part]
-    ax.plot(x, told[what], color="black")
-    ax.set_xlabel(f"{part}, % of the finished product (the rest of the base is {shown.region.parts[0]})")
+def _dress(shown: Map, ax: "Axes", triangle: Triangle, mesh: Any, index: int) -> Floats:
+    """Draw what stands upon the colours, and return the places that are marked."""
+    marks.hatch(ax, mesh, shown.told[index]["sd"].to_numpy(), shown.unsure_over)
+    triangle.frame(ax)
+    here = on_sheet(sheets_of(shown.region), shown.pours, index)
+    pours, stars = (
+        triangle.xy(_marked(shown, triangle.names, each, index)) for each in (shown.pours, shown.suggestion)
+    )
+    marks.mark_pours(ax, pours, shown.pours["pour"][here] if len(pours) else [])
+    marks.mark_star(ax, stars, pours)
+    return np.vstack([pours, stars])
+
+
+def _line(shown: Map, ax: "Axes", title: str, sheet: Sheet, told: pd.DataFrame, what: str) -> "Axes":
+    """Draw hardness or a chance along a line of compositions."""
+    words, rung = shown.model.scale, shown.model.scale.index(shown.wanted)
     if what == "hardness":
-        ax.fill_between(x, *_band(told), alpha=0.2, color="black", lw=0)
-        ax.set_yticks(range(len(shown.model.scale)), shown.model.scale)
-        for _, pour in shown.pours.iterrows():
-            rung = shown.model.scale.index(pour["word"]) if pour["word"] in shown.model.scale else np.nan
-            ax.plot(scale * pour[part], rung, "o", color="black")
-            ax.annotate(
-                str(pour["pour"]), (scale * pour[part], rung), xytext=(4, 4), textcoords="offset points"
-            )
-    else:
-        ax.set_ylim(0, 1)
-    for _, row in shown.suggestion.iterrows():
-        ax.axvline(scale * row[part], ls="--", color="0.3", label="pour here next")
-        ax.legend()
+        ax.axhspan(rung - 0.5, rung + 0.5, color="0.9", zorder=0, label=plain(f"wanted: “{shown.wanted}”"))
+    draw_line(ax, sheet, shown.percent, told, what, words)
+    size, places = np.ptp([ax.get_xlim(), ax.get_ylim()], axis=1), np.empty((0, 2))
+    if what == "hardness" and len(shown.pours):
+        felt = shown.pours[shown.pours["word"].isin(words)]
+        rungs = [words.index(word) for word in felt["word"]]
+        places = np.column_stack([shown.percent * felt[sheet.leading], rungs])
+        marks.mark_pours(ax, places, felt["pour"], size)
+    along = shown.percent * sheet.mesh[0][:, sheet.parts.index(sheet.leading)]
+    for x in shown.percent * shown.suggestion.get(sheet.leading, pd.Series(dtype=float)):
+        ax.axvline(x, ls="--", color="0.3", lw=1)
+        marks.mark_star(ax, np.array([[x, np.interp(x, along, told[what])]]), places, size)
+    ax.set_title(plain(fill(title, 56)), size=11, y=1.0)
     return ax
-
-
-def _slices(region: Region) -> list[Mapping[str, float]]:
-    corners = region.corners()
-    spread = (corners.max() - corners.min()).sort_values()
-    others = list(spread.index[:-3])
-    centre = region.centre()
-    stepped = others[-1]
-    return [
-        {**{part: float(centre[part]) for part in others}, stepped: float(level)}
-        for level in np.quantile(corners[stepped], [0.15, 0.5, 0.85])
-    ]
-
-
-def _told(shown: Map, fixed: Mapping[str, float]) -> tuple[np.ndarray, pd.DataFrame]:
-    """Points of the triangle in % of the finished product (n, 3), and what the model tells there."""
-    region, free = shown.region, _free(shown.region, fixed)
-    if fixed:
-        points = _triangle_grid(region, fixed, free)
-    else:
-        points = pd.DataFrame(region.grid(1000), columns=list(region.parts))
-    told = shown.model.predict(points, hours=shown.hours)
-    told["known"] = shown.model.known(points)
-    return shown.percent * points[free].to_numpy(), told
-
-
-def _free(region: Region, fixed: Mapping[str, float]) -> list[str]:
-    return [part for part in region.parts if part not in fixed]
-
-
-def _triangle_grid(
-    region: Region, fixed: Mapping[str, float], free: Sequence[str], steps: int = 60
-) -> pd.DataFrame:
-    first, second = np.divmod(np.arange((steps + 1) ** 2), steps + 1)
-    inside = first + second <= steps
-    grid = np.stack([first, second, steps - first - second], axis=1)[inside] / steps
-    points = pd.DataFrame(grid * (1 - sum(fixed.values())), columns=list(free)).assign(**fixed)[
-        list(region.parts)
-    ]
-    return points[region.contains(points)].reset_index(drop=True)
-
-
-def _dress(shown: Map, ax: Any, points: np.ndarray, told: pd.DataFrame, fixed: Mapping[str, float]) -> "Axes":
-    free = _free(shown.region, fixed)
-    _limits(ax, points)
-    _name_axes(ax, free)
-    if (told["known"] < shown.unknown_below).any():
-        levels = [-1, shown.unknown_below]
-        unknown = ax.tricontourf(*points.T, told["known"], levels=levels, colors="none", hatches=["///"])
-        unknown.set(edgecolor="0.6", linewidth=0)
-    for _, pour in shown.pours.iterrows():
-        _mark(ax, shown.percent * pour[free].to_numpy(float), str(pour["pour"]), pour["word"])
-    for _, row in shown.suggestion.iterrows():
-        ax.plot(
-            *(shown.percent * row[free].to_numpy(float))[:, None],
-            "*",
-            ms=27,
-            mfc="white",
-            mec="black",
-            mew=1.2,
-            zorder=2.5,
-            clip_on=False,
-        )
-    if fixed:
-        told_levels = ", ".join(f"{part} {shown.percent * level:.0f} %" for part, level in fixed.items())
-        ax.set_title(f"{ax.get_title()}, at {told_levels}")
-    return ax
-
-
-def _limits(ax: Any, points: np.ndarray) -> None:
-    low = points.min(axis=0)
-    slack = 0.02 * (points.sum(axis=1)[0] - low.sum())
-    ax.set_ternary_min(*(np.maximum(low - slack, 0)))
-
-
-def _name_axes(ax: Any, names: Sequence[str]) -> None:
-    for axis, label, name in zip(
-        (ax.taxis, ax.laxis, ax.raxis), (ax.set_tlabel, ax.set_llabel, ax.set_rlabel), names, strict=True
-    ):
-        axis.set_label_position("corner")
-        axis.set_ticks_position("tick2")
-        label(f"more\n{name}")
-    ax.grid(alpha=0.35, lw=0.6)
-
-
-def _mark(ax: Any, point: np.ndarray, number: str, word: str) -> None:
-    ax.plot(*point[:, None], "o", ms=13, mfc="white", mec="black", mew=1.2, clip_on=False)
-    ax.text(*point, number, ha="center", va="center", size=8, weight="bold", color="black")

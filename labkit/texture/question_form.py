@@ -3,16 +3,19 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from labkit.errors import did_you_mean
+from labkit.errors import LabError, did_you_mean
 from labkit.quantities import read_number, read_step
+from labkit.texture.notes import check_ladder
 from labkit.texture.record import COMPLAINTS, HELD, LADDER, Ingredient, Question
-from labkit.texture.usual import base_shares, default_bounds, guess_part, make_question
+from labkit.texture.region import Region
+from labkit.texture.usual import base_shares, default_bounds, guess_part, ingredient, make_question
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import Faults, only
 
 BY_NAME = "guess from its name"
 ON_ITS_OWN = "a part of its own"
 COUNTS_AS = (BY_NAME, "butter", "oil", "wax", HELD, ON_ITS_OWN)
+USUAL_INTRO = "In grams, as you weigh it. Butters, oils and waxes are varied; the rest is held constant."
 COMMON_NAMES = (
     "shea butter", "cocoa butter", "mango butter", "castor oil", "jojoba oil", "sunflower oil", "beeswax",
     "candelilla wax", "carnauba wax", "magnesium stearate", "pigment",
@@ -24,8 +27,12 @@ def question_groups(
     shares: Mapping[str, float] | None = None,
     held: float = 0.0,
     saved: Question | None = None,
+    told: str = "",
 ) -> list[Group]:
-    """Return the three questions, and all that has a default under "more"."""
+    """Return the three questions, and all that has a default under "more".
+
+    ``told`` is what the ingredients typed so far count as, see `counted_words`.
+    """
     wrong, step = (saved.complaint, f"{saved.step_g:g}") if saved else ("", "0.1")
     step_hint = "The smallest change that it shows: 1, 0.1 or 0.01."
     asked = Group(
@@ -36,24 +43,25 @@ def question_groups(
         ),
     )
     return [
-        _usual_group(saved),
+        _usual_group(saved, told),
         asked,
         _details_group(saved),
         *_bounds_groups(parts, shares or {}, held, saved),
     ]
 
 
-def _usual_group(saved: Question | None) -> Group:
+def _usual_group(saved: Question | None, told: str) -> Group:
+    own = tuple(part for part in (saved.parts if saved else ()) if part not in COUNTS_AS)
     fields = (
         Field("name", "Ingredient", choices=COMMON_NAMES),
         Field("grams", "Grams", "number"),
-        Field("part", "Counts as", "choice", choices=COUNTS_AS, start=BY_NAME),
+        Field("part", "Counts as", "choice", choices=(*COUNTS_AS, *own), start=BY_NAME),
     )
     return Group(
         "usual",
         fields,
         title="1. What is your usual recipe?",
-        intro="In grams, as you weigh it. Butters, oils and waxes are varied; the rest is held constant.",
+        intro=told or USUAL_INTRO,
         rows="grow",
         starts=_usual_starts(saved),
         grow_label="Another ingredient",
@@ -63,24 +71,24 @@ def _usual_group(saved: Question | None) -> Group:
 def _usual_starts(saved: Question | None) -> tuple[Mapping[str, str], ...]:
     if saved is None:
         return ({}, {}, {}, {})
-    return tuple(
-        {"name": each.name, "grams": f"{each.grams:g}", "part": _counts_as(each.part)} for each in saved.usual
-    )
-
-
-def _counts_as(part: str) -> str:
-    return part if part in COUNTS_AS else ON_ITS_OWN
+    return tuple({"name": each.name, "grams": f"{each.grams:g}", "part": each.part} for each in saved.usual)
 
 
 def _details_group(saved: Question | None) -> Group:
     ladder, wanted, batch, rules = ", ".join(LADDER), "", "", ""
     if saved:
-        ladder, wanted, batch = ", ".join(saved.ladder), saved.wanted, f"{saved.batch_g:g}"
+        between = "; " if any("," in word for word in saved.ladder) else ", "
+        ladder, wanted, batch = between.join(saved.ladder), saved.wanted, f"{saved.batch_g:g}"
         rules = "\n".join(saved.rules)
     name = Field("name", "Name of this trial", placeholder="made from your answers")
     spoiled = "Enough for several pieces: a spot that was felt is spoiled."
     fields = (
-        Field("ladder", "Your hardness words", start=ladder, hint="From soft to hard, with commas."),
+        Field(
+            "ladder",
+            "Your hardness words",
+            start=ladder,
+            hint="From soft to hard, with commas (or semicolons) between them.",
+        ),
         Field("wanted", "The word you want", start=wanted, placeholder="the middle one"),
         Field("batch", "Finished product a pour", "number", "g", spoiled, "as above", start=batch),
         Field("rules", "Side rules", "long", start=rules, hint="One a line, such as: wax <= 0.5*butter"),
@@ -125,17 +133,26 @@ def read_usual(values: Values, faults: Faults) -> list[Ingredient]:
         )
         if not name:
             faults.found[f"usual/{index}/name"] = "Which ingredient is this?"
-        elif name in [each.name for each in lines]:
+        elif name.casefold() in [each.name.casefold() for each in lines]:
             faults.found[f"usual/{index}/name"] = (
                 f"“{name}” stands there already: put its grams into one line."
             )
         elif grams:
-            lines.append(Ingredient(name=name, grams=grams, part=_part(row.get("part", BY_NAME), name)))
+            part = _part(row.get("part", BY_NAME), name)
+            line = faults.read(f"usual/{index}/name", ingredient, name, grams, part)
+            lines.extend([line] if line else [])
     return lines
 
 
 def _part(counts_as: str, name: str) -> str:
     return {BY_NAME: guess_part(name), ON_ITS_OWN: name}.get(counts_as, counts_as)
+
+
+def counted_words(lines: Sequence[Ingredient]) -> str:
+    """Return what the lines of a recipe count as, in a sentence; nothing where there are none."""
+    parts = dict.fromkeys(each.part for each in lines)
+    said = [f"{part}: {', '.join(each.name for each in lines if each.part == part)}" for part in parts]
+    return f"Counts as {'; '.join(said)}. Say otherwise beside it where that is wrong." if said else ""
 
 
 def _positive(text: str, what: str, path: str, faults: Faults) -> float | None:
@@ -160,9 +177,31 @@ def check_question(values: Values) -> dict[str, str]:
     faults = Faults()
     lines = read_usual(values, faults)
     _, shares, held = parts_of(lines)
-    _read_details(values, faults)
-    _read_bounds(values, shares, held, faults)
+    details = _read_details(values, faults)
+    bounds = _read_bounds(values, shares, held, faults)
+    if len(shares) > 1:
+        _check_region(bounds, details["rules"], held, faults)
     return faults.found
+
+
+def _check_region(
+    bounds: Mapping[str, tuple[float, float]], rules: Sequence[str], held: float, faults: Faults
+) -> None:
+    """Find what in bounds and rules leaves no composition, and mark it, in % of the finished product."""
+    if any(place.startswith("bounds/") for place in faults.found):
+        return
+    product = 100 * (1 - held)
+    for end, index, wrong in (("low", 0, "lowest"), ("high", 1, "highest")):
+        total = product * sum(ends[index] for ends in bounds.values())
+        if (total > product + 0.05) if end == "low" else (total < product - 0.05):
+            mend = "lower one of them" if end == "low" else "raise one of them"
+            said = f"All {wrong} together are {total:.1f} %, and the base is {product:.1f} %: {mend}."
+            faults.found |= {f"bounds/{part}/{end}": said for part in bounds}
+            return
+    try:
+        Region(bounds, rules=list(rules))
+    except LabError as error:
+        faults.found["details//rules"] = str(error)
 
 
 def _read_details(values: Values, faults: Faults) -> dict[str, Any]:
@@ -184,9 +223,12 @@ def _read_details(values: Values, faults: Faults) -> dict[str, Any]:
 
 
 def _read_ladder(text: str, faults: Faults) -> list[str]:
-    ladder = [word.strip() for word in text.replace("\n", ",").split(",") if word.strip()] or list(LADDER)
-    if len(ladder) < 2 or len(set(ladder)) < len(ladder):
+    between = next((mark for mark in ("\n", ";") if mark in text), ",")
+    ladder = [word.strip() for word in text.split(between) if word.strip()] or list(LADDER)
+    if len(ladder) < 2 or len({word.casefold() for word in ladder}) < len(ladder):
         faults.found["details//ladder"] = "Two words or more, each once, with commas between them."
+    else:
+        faults.read("details//ladder", check_ladder, ladder)
     return ladder
 
 
@@ -241,5 +283,7 @@ def read_question(values: Values) -> tuple[Question, str]:
     if len(parts) < 2 and not faults.found:
         faults.found["usual/1/name"] = "At least two lines must be butter, oil, wax or a part of its own."
     bounds = _read_bounds(values, shares, held, faults)
+    if len(parts) > 1:
+        _check_region(bounds, details["rules"], held, faults)
     faults.stop()
     return make_question(lines, bounds=bounds, **details), only(values, "details").get("name", "").strip()

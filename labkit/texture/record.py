@@ -7,10 +7,20 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 
 from labkit.book.record import Record, noted
 from labkit.errors import LabError, did_you_mean
+from labkit.texture.notes import check_ladder
 
 HELD = "held constant"
+LONGEST_NAME = 200
 LADDER = ("smears", "soft", "just right", "firm", "draggy")
-COMPLAINTS = ("too soft", "too hard", "nothing, I want to understand it")
+COLUMNS = frozenset(
+    (
+        "pour", "cast", "poured", "hours", "word", "form", "piece", "room_c", "felt", "remark", "version",
+        "entry", "forked", "day", "run", "chance", "why", "hardness", "sd",
+    )
+)  # fmt: skip
+"""Names of columns beside the parts in the tables of a trial."""
+TOO_SOFT, TOO_HARD = "too soft", "too hard"
+COMPLAINTS = (TOO_SOFT, TOO_HARD, "nothing, I want to understand it")
 
 
 class Ingredient(BaseModel):
@@ -18,19 +28,22 @@ class Ingredient(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    name: str = Field(min_length=1, max_length=200)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
     grams: float = Field(gt=0)
     part: str = HELD
 
 
 class PlannedPour(BaseModel):
-    """A pour to be made: what to weigh, on which pouring day, and why."""
+    """A pour to be made: its shares of the base, on which pouring day, and why.
+
+    The grams follow from the question as it stands when the card is read.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     number: int = Field(ge=1)
-    grams: dict[str, float]
-    day: int = Field(ge=1)
+    shares: dict[str, float]
+    day: int = Field(default=1, ge=1)
     why: str = ""
 
 
@@ -52,19 +65,29 @@ class Question(Record):
     @field_validator("usual")
     @classmethod
     def _each_once(cls, usual: tuple[Ingredient, ...]) -> tuple[Ingredient, ...]:
-        names = [each.name for each in usual]
-        twice = {name for name in names if names.count(name) > 1}
+        folded = [each.name.casefold() for each in usual]
+        twice = [each.name for at, each in enumerate(usual) if folded[at] in folded[:at]]
         if twice:
-            raise ValueError(f"“{twice.pop()}” stands there twice; put its grams into one line")
+            raise ValueError(f"“{twice[0]}” stands there twice; put its grams into one line")
         parts = {each.part for each in usual} - {HELD}
         if not 2 <= len(parts) <= 6:
             raise ValueError(f"2 to 6 parts can be varied; here are {len(parts)}")
+        if taken := [part for part in parts if part.casefold() in COLUMNS or part.endswith("%")]:
+            raise ValueError(
+                f"a part cannot be called “{taken[0]}”: a column of the tables is; call it otherwise"
+            )
         return usual
+
+    @field_validator("ladder")
+    @classmethod
+    def _rungs(cls, ladder: tuple[str, ...]) -> tuple[str, ...]:
+        folded = [word.casefold() for word in ladder]
+        if twins := [word for at, word in enumerate(ladder) if folded[at] in folded[:at]]:
+            raise ValueError(f"“{twins[0]}” stands on the ladder twice; give each rung its own word")
+        return check_ladder(ladder)
 
     @model_validator(mode="after")
     def _on_the_ladder(self) -> Self:
-        if len(self.ladder) < 2 or len(set(self.ladder)) < len(self.ladder):
-            raise ValueError("the hardness words must be two or more, each once")
         if self.wanted not in self.ladder:
             raise ValueError(
                 f"“{self.wanted}” is not on your ladder. {did_you_mean(self.wanted, self.ladder)}"
@@ -94,14 +117,25 @@ class Plan(Record):
 
     kind: ClassVar[str] = "texture.plan"
 
+    question: str = noted("Question")
     pours: tuple[PlannedPour, ...] = noted("Planned pours", min_length=1)
 
 
+class OffCard(Record):
+    """A planned pour that will not be poured."""
+
+    kind: ClassVar[str] = "texture.off_card"
+
+    question: str = noted("Question")
+    number: int = noted("Pour", ge=1)
+
+
 class Pour(Record):
-    """One cast of one composition."""
+    """One cast of one composition; `question` is the first version of the question that it answers."""
 
     kind: ClassVar[str] = "texture.pour"
 
+    question: str = noted("Question")
     number: int = noted("Pour", ge=1)
     weighed_g: dict[str, float] = noted("Weighed", unit="g")
     poured_at: datetime = noted("Poured")

@@ -1,11 +1,15 @@
 """A trial told in a notebook: one plain line for each thing that its panel shows."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from labkit.quantities import in_ten
 from labkit.texture import plot, wording
+from labkit.texture.record import HELD
+from labkit.texture.region import Region
 from labkit.texture.trial import TextureTrial, now
 
 if TYPE_CHECKING:
@@ -53,17 +57,81 @@ def words_figure(trial: TextureTrial) -> "Figure":
     LabError
         Before the first note.
     """
-    notes, parts = trial.readings(), list(trial.question.parts)
-    model = trial.fitted()
-    hours = np.geomspace(0.25, 168, 40)
+    labels = {cast.entry: cast.label for cast in trial.casts}
+    notes, model = trial.readings(), trial.fitted()
+    notes["pour"] = notes["cast"].map(labels)
+    hours = list(np.geomspace(0.25, 168, 30))
     latest = notes.drop_duplicates("cast").tail(3)
     curves = {
-        row["pour"]: model.set_curve(pd.DataFrame([row[parts]], dtype=float), list(hours))
-        for _, row in latest.iterrows()
+        row["pour"]: model.set_curve(
+            pd.DataFrame([row[list(trial.question.parts)]], dtype=float), hours, cast
+        )
+        for cast, row in latest.set_index("cast").iterrows()
     }
     axes: Any = plot.plot_words(notes, model.scale, trial.question.wanted, curves)
-    axes.set_title("Your words as the sticks set (line and band: the forecast, 9 in 10 inside)")
+    axes.set_title("Your words as the sticks set (lines: the forecast)")
     return axes.figure
+
+
+def region_words(region: Region, held_fraction: float = 0.0) -> str:
+    """Return what a trial may pour: each part from low to high in % of the product, how many corners.
+
+    >>> region_words(Region({"oil": (0.6, 0.9), "wax": (0.1, 0.5)}), held_fraction=0.1)
+    'You may pour oil 54 to 81 %, wax 9 to 36 % of the finished product: 2 corners.'
+    """
+    corners = 100 * (1 - held_fraction) * region.corners()
+    parts = ", ".join(
+        f"{part} {low}" + (f" to {high}" if high != low else "") + " %"
+        for part, low, high in (
+            (part, f"{corners[part].min():.0f}", f"{corners[part].max():.0f}") for part in region.parts
+        )
+    )
+    if len(corners) == 1:
+        return f"You may pour one composition alone: {parts} of the finished product."
+    return f"You may pour {parts} of the finished product: {len(corners)} corners."
+
+
+def pours_table(trial: TextureTrial) -> pd.DataFrame:
+    """Return the pours to read: when, % of the finished product, shares of the base in %."""
+    pours, parts = trial.pours(), list(trial.question.parts)
+    held = [HELD] if trial.question.held_fraction else []
+    product = {f"{part}, % of product": pours[f"{part} %"].astype(float).round(1) for part in [*parts, *held]}
+    base = {f"{part}, % of base": (100 * pours[part].astype(float)).round(1) for part in parts}
+    when = [wording.spoken(each.to_pydatetime()) for each in pours["poured"]]
+    return _by_pour(pours, {"poured": when, **product, **base})
+
+
+def notes_table(trial: TextureTrial) -> pd.DataFrame:
+    """Return the notes to read: when after the pour, the word, and what was written beside it."""
+    notes = trial.notes()
+    columns = {
+        "felt after": [wording.hours_words(hours) for hours in notes["hours"]],
+        "word": notes["word"],
+        "stick or pot": notes["form"],
+        "room, °C": [f"{each:g}" if pd.notna(each) else "" for each in notes["room_c"]],
+        "remark": notes["remark"].fillna(""),
+    }
+    return _by_pour(notes, columns)
+
+
+def next_table(trial: TextureTrial, pours: int = 1) -> pd.DataFrame:
+    """Return where to pour next, to read: why, % of the finished product, the chance of the wanted word.
+
+    Raises
+    ------
+    LabError
+        Before the first note.
+    """
+    suggested, product = trial.next_pour(pours), 100 * (1 - trial.question.held_fraction)
+    shares = {f"{part}, % of product": (product * suggested[part]).round(1) for part in trial.question.parts}
+    chance = [in_ten(each) for each in suggested["chance"]]
+    columns = {"why": suggested["why"], **shares, f"chance of “{trial.question.wanted}”": chance}
+    return pd.DataFrame(columns).set_axis(range(1, len(suggested) + 1)).rename_axis("next")
+
+
+def _by_pour(table: pd.DataFrame, columns: Mapping[str, Any]) -> pd.DataFrame:
+    shown = {name: list(column) for name, column in columns.items()}
+    return pd.DataFrame(shown, index=pd.Index(table["pour"], name="pour"))
 
 
 def summary(trial: TextureTrial) -> dict[str, Any]:

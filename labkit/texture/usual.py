@@ -1,16 +1,12 @@
 """From a usual recipe and a complaint to a question with bounds, and to the first three pours."""
 
 from collections.abc import Mapping, Sequence
+from numbers import Real
+from typing import Any
 
-from labkit.errors import LabError
-from labkit.texture.record import HELD, LADDER, Ingredient, Question
-
-_WORDS = {
-    "wax": ("wax", "cera", "ozokerite"),
-    "butter": ("butter", "shea", "cacao", "cocoa", "mango", "kokum", "illipe"),
-    "oil": ("oil", "squalane", "triglyceride", "jojoba", "castor", "ester"),
-}
-_HELD_WORDS = ("stearate", "pigment", "oxide", "mica", "silica", "kaolin", "flavour", "tocopherol", "vitamin")
+from labkit.errors import LabError, did_you_mean
+from labkit.texture import names
+from labkit.texture.record import HELD, LADDER, LONGEST_NAME, TOO_HARD, Ingredient, Question
 
 
 def guess_part(name: str) -> str:
@@ -19,10 +15,7 @@ def guess_part(name: str) -> str:
     >>> [guess_part(name) for name in ("Beeswax", "shea butter", "castor oil", "red iron oxide")]
     ['wax', 'butter', 'oil', 'held constant']
     """
-    folded = name.casefold()
-    if any(word in folded for word in _HELD_WORDS):
-        return HELD
-    return next((part for part, words in _WORDS.items() if any(word in folded for word in words)), HELD)
+    return names.guess_part(name) or HELD
 
 
 def base_shares(usual: Sequence[Ingredient]) -> dict[str, float]:
@@ -88,34 +81,91 @@ def make_question(
     """
     lines = _lines(usual, parts or {})
     shares = base_shares(lines)
-    limits = {**default_bounds(shares), **(bounds or {})}
-    return Question.of(
+    limits = {**default_bounds(shares), **_known(bounds or {}, tuple(shares), "bounds", "part")}
+    low, high = _ends(limits)
+    words = (ladder,) if isinstance(ladder, str) else tuple(ladder)
+    question = Question.of(
         {
             "usual": [each.model_dump() for each in lines],
             "complaint": wrong,
             "step_g": step_g,
-            "batch_g": batch_g or round(sum(each.grams for each in lines), 6),
-            "low": {part: limits[part][0] for part in shares},
-            "high": {part: limits[part][1] for part in shares},
-            "rules": tuple(rules),
-            "ladder": tuple(ladder),
-            "wanted": wanted or ladder[len(ladder) // 2],
+            "batch_g": round(sum(each.grams for each in lines), 6) if batch_g is None else batch_g,
+            "low": low,
+            "high": high,
+            "rules": (rules,) if isinstance(rules, str) else tuple(rules),
+            "ladder": words,
+            "wanted": wanted or words[len(words) // 2],
         }
     )
+    refuse_coarse(question)
+    return question
 
 
 def _lines(
     usual: Mapping[str, float] | Sequence[Ingredient], parts: Mapping[str, str]
 ) -> tuple[Ingredient, ...]:
     if not isinstance(usual, Mapping):
-        return tuple(usual)
-    for name, grams in usual.items():
-        if not (0 < grams < float("inf")):
-            raise LabError(f"{name}: {grams:g} g cannot be weighed. Leave it out if there is none.")
-    return tuple(
-        Ingredient(name=name, grams=grams, part=parts.get(name, guess_part(name)))
-        for name, grams in usual.items()
+        lines = tuple(usual) if isinstance(usual, Sequence) and not isinstance(usual, str) else ()
+        if not lines or not all(isinstance(each, Ingredient) for each in lines):
+            raise LabError(
+                "Give the usual recipe as grams by ingredient, such as {'beeswax': 6, 'castor oil': 20}."
+            )
+        return lines
+    _known(parts, tuple(usual), "parts", "ingredient")
+    return tuple(ingredient(name, grams, parts.get(name)) for name, grams in usual.items())
+
+
+def ingredient(name: str, grams: float, part: str | None = None) -> Ingredient:
+    """Return a line of a recipe; the part is guessed from the name where none is given.
+
+    Raises
+    ------
+    LabError
+        For a name or a number of grams that cannot be.
+    """
+    if not isinstance(name, str) or not 1 <= len(name.strip()) <= LONGEST_NAME:
+        raise LabError(f"Every line needs the name of an ingredient, of at most {LONGEST_NAME} letters.")
+    if isinstance(grams, bool) or not isinstance(grams, Real) or not 0 < grams < float("inf"):
+        raise LabError(f"{name}: {grams} g cannot be weighed. Give grams above 0, or leave it out.")
+    return Ingredient(name=name, grams=float(grams), part=str(part or guess_part(name)))
+
+
+def _known(given: Mapping[str, Any], known: Sequence[str], what: str, thing: str) -> Mapping[str, Any]:
+    """Return what was given by name, or raise `LabError` for a name that is not known."""
+    if not isinstance(given, Mapping):
+        raise LabError(f"Give {what} by {thing}, such as {{{known[-1]!r}: …}}; {given!r} is none of that.")
+    if unknown := [name for name in given if name not in known]:
+        raise LabError(
+            f"In {what}: there is no {thing} “{unknown[0]}”. {did_you_mean(str(unknown[0]), known)}"
+        )
+    return given
+
+
+def _ends(limits: Mapping[str, Any]) -> tuple[dict[str, float], dict[str, float]]:
+    for part, ends in limits.items():
+        pair = isinstance(ends, Sequence) and not isinstance(ends, str) and len(ends) == 2
+        if not pair or not all(isinstance(end, Real) for end in ends):
+            raise LabError(
+                f"{part}: give a low and a high share of the base, such as (0.1, 0.3); {ends!r} is none."
+            )
+    return (
+        {part: float(ends[0]) for part, ends in limits.items()},
+        {part: float(ends[1]) for part, ends in limits.items()},
     )
+
+
+def refuse_coarse(question: Question) -> None:
+    """Raise `LabError` where the scale cannot weigh a varied ingredient of one pour at all."""
+    scale = question.batch_g / question.usual_g
+    varied = [each for each in question.usual if each.part != HELD]
+    least = min(varied, key=lambda each: each.grams)
+    if question.step_g > least.grams * scale:
+        enough = question.batch_g * question.step_g / (least.grams * scale)
+        raise LabError(
+            f"A pour of {question.batch_g:g} g holds {least.grams * scale:.2g} g of {least.name}, less than "
+            f"one step of your scale ({question.step_g:g} g). Pour {enough:.2g} g or more, or weigh on a "
+            "finer scale."
+        )
 
 
 def hardener(parts: Sequence[str]) -> str:
@@ -126,12 +176,11 @@ def hardener(parts: Sequence[str]) -> str:
 def one_change(question: Question) -> dict[str, float]:
     """Return the usual shares of the base with the one change that answers the complaint.
 
-    Wax up by a quarter where it is too soft, down by a quarter where it is too
-    hard; the largest other part gives way, so that one thing changes at a time.
+    Wax down by a quarter where it is too hard, else up by a quarter; the largest
+    other part gives way, so that one thing changes at a time.
     """
     shares = base_shares(question.usual)
     wax = hardener(question.parts)
-    softer = "hard" in question.complaint or "draggy" in question.complaint
     gives = max((part for part in shares if part != wax), key=lambda part: shares[part])
-    change = 0.25 * shares[wax] * (-1 if softer else 1)
+    change = 0.25 * shares[wax] * (-1 if question.complaint == TOO_HARD else 1)
     return {**shares, wax: shares[wax] + change, gives: shares[gives] - change}

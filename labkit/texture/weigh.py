@@ -4,7 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from labkit.errors import LabError, did_you_mean
+from labkit.quantities import show_grams
 from labkit.texture.record import HELD, Question
+
+COARSE = 0.02
+"""A scale's step larger than this share of the base blurs a map (a judgement, no source)."""
 
 
 def apportion(total: int, weights: Mapping[str, float]) -> dict[str, int]:
@@ -20,6 +24,15 @@ def apportion(total: int, weights: Mapping[str, float]) -> dict[str, int]:
     for name in by_remainder[: total - sum(floors.values())]:
         floors[name] += 1
     return floors
+
+
+def shown_grams(grams: float, step_g: float) -> str:
+    """Return grams as a card shows them: on the scale's step, or as they are where that is too coarse.
+
+    >>> shown_grams(12.0, 0.1), shown_grams(0.3, 1.0)
+    ('12.0', '0.3')
+    """
+    return f"{grams:g}" if 0 < grams < step_g else show_grams(grams, step_g)
 
 
 @dataclass(frozen=True)
@@ -42,9 +55,34 @@ class Weighing:
         for part in question.parts:
             inner = {each.name: each.grams for each in question.usual if each.part == part}
             weighed |= apportion(steps[part], inner)
-        scale = question.batch_g / question.usual_g / step
-        weighed |= {each.name: round(each.grams * scale) for each in question.usual if each.part == HELD}
-        return {each.name: round(weighed[each.name] * step, 6) for each in question.usual}
+        on_scale = {name: round(each * step, 6) for name, each in weighed.items()}
+        on_scale |= self._held_grams()
+        return {each.name: on_scale[each.name] for each in question.usual}
+
+    def _held_grams(self) -> dict[str, float]:
+        """Return grams of what is held, on the scale's step, or as they are where the scale is too coarse."""
+        scale, step = self.question.batch_g / self.question.usual_g, self.question.step_g
+        held = {each.name: each.grams * scale for each in self.question.usual if each.part == HELD}
+        return {
+            name: round(round(grams / step) * step, 6) or float(f"{grams:.2g}")
+            for name, grams in held.items()
+        }
+
+    def remarks(self) -> list[str]:
+        """Return what this scale cannot weigh well in one pour of this size."""
+        step, said = self.question.step_g, []
+        finer = [f"{grams:g} g {name}" for name, grams in self._held_grams().items() if grams < step]
+        if finer:
+            said.append(
+                f"{' and '.join(finer)}: less than a step of your scale. "
+                "Weigh a larger pour, or count it otherwise and write down how."
+            )
+        if (coarse := step / self.base_g) > COARSE:
+            said.append(
+                f"One step of your scale is {100 * coarse:.1f} % of this base: "
+                f"a pour of {2 * self.question.batch_g:g} g is twice as exact."
+            )
+        return said
 
     def check(self, grams: Mapping[str, float]) -> None:
         """Raise `LabError` for an ingredient of another trial, or where nothing varied was weighed."""
@@ -58,6 +96,14 @@ class Weighing:
                 )
         if not self._part_grams(grams, held=False):
             raise LabError("Nothing that this trial varies was weighed.")
+
+    def fits(self, grams: Mapping[str, float]) -> bool:
+        """Return whether these are grams of this trial's ingredients."""
+        try:
+            self.check(grams)
+        except LabError:
+            return False
+        return True
 
     def _part_grams(self, grams: Mapping[str, float], held: bool = True) -> dict[str, float]:
         parts = [*self.question.parts, HELD] if held else list(self.question.parts)

@@ -1,5 +1,6 @@
 """What a texture trial says, in sentences."""
 
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,9 @@ from labkit.texture.hardness import JUDGED_AT_H
 from labkit.texture.record import HELD
 
 if TYPE_CHECKING:
-    from labkit.texture.trial import Cast, TextureTrial
+    from labkit.texture.record import PlannedPour
+    from labkit.texture.standing import Cast
+    from labkit.texture.trial import TextureTrial
 
 MAP_FROM_POURS = 4
 """Fewer felt pours than this make no map of one's own."""
@@ -19,7 +22,10 @@ FAIR_AFTER_H = JUDGED_AT_H
 """A stick is judged a day or two after the pour (common practice, no source)."""
 
 LOAD_DRIFT = 0.02
-"""A held fraction this far from the trial's is said beside the map (a judgement, no source)."""
+"""A held ingredient this far from its usual fraction is said beside the map (a judgement, no source)."""
+
+INNER_DRIFT = 0.1
+"""An ingredient this far from its usual share of its part is said too (a judgement, no source)."""
 
 
 def day_part(when: datetime) -> str:
@@ -30,6 +36,27 @@ def day_part(when: datetime) -> str:
     """
     parts = ((5, "night"), (12, "morning"), (18, "afternoon"), (22, "evening"), (24, "night"))
     return f"{when:%A} {next(word for hour, word in parts if when.hour < hour)}"
+
+
+def spoken(when: datetime) -> str:
+    """Return a day and a time of the lab's clock.
+
+    >>> spoken(datetime(2026, 3, 5, 19, 20))
+    'Thu 5 Mar, 19:20'
+    """
+    here = when.astimezone()
+    return f"{here:%a} {here.day} {here:%b, %H:%M}"
+
+
+def hours_words(hours: float) -> str:
+    """Return hours as a maker says them.
+
+    >>> hours_words(0.5), hours_words(5.2), hours_words(49)
+    ('30 min', '5 h', '2 days')
+    """
+    if abs(hours) < 1:
+        return f"{60 * hours:.0f} min"
+    return f"{hours:.0f} h" if hours < 36 else f"{hours / 24:.0f} days"
 
 
 def composition(trial: "TextureTrial", shares: dict[str, float]) -> str:
@@ -47,6 +74,7 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
         return [
             f"Weigh and pour: {_count(len(trial.waiting), 'pour')} on the card below.",
             "The usual stands there twice on purpose: the two show how much your pours differ by themselves.",
+            *trial.weighing.remarks(),
         ]
     said = [said for cast in trial.casts if (said := not_yet(trial, cast, now))][-3:]
     if trial.has_map:
@@ -72,7 +100,7 @@ def not_yet(trial: "TextureTrial", cast: "Cast", now: datetime) -> str:
     if (now - cast.pour.poured_at).total_seconds() / 3600 >= FAIR_AFTER_H:
         return ""
     by = day_part((cast.pour.poured_at + timedelta(hours=FAIR_AFTER_H)).astimezone())
-    number, chance = cast.pour.number, trial.chance_when_set(cast.pour.number)
+    number, chance = cast.label, trial.chance_when_set(cast.label)
     if chance is None:
         return f"Don't judge pour {number} before {by}: a stick goes on setting for a day or two."
     return f"Don't judge pour {number} yet: {in_ten(chance)} “{trial.question.wanted}” by {by}."
@@ -87,6 +115,14 @@ def _suggested(trial: "TextureTrial", row: "pd.Series[Any]") -> str:
     shares = {part: float(row[part]) for part in trial.question.parts}
     why = f"{row['why'][:1].upper()}{row['why'][1:]}"
     return f"{why}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”."
+
+
+def card_words(pours: "Sequence[PlannedPour]") -> str:
+    """Return which pours were put on the weigh card."""
+    numbers = [str(pour.number) for pour in pours]
+    if len(numbers) == 1:
+        return f"On the weigh card: pour {numbers[0]}."
+    return f"On the weigh card: pours {', '.join(numbers[:-1])} and {numbers[-1]}."
 
 
 def plan_words(plan: pd.DataFrame) -> str:
@@ -105,18 +141,47 @@ def about(trial: "TextureTrial") -> str:
 
 def remarks(trial: "TextureTrial") -> list[str]:
     """Return what should be known beside the map."""
-    return [*_drifts(trial), *_forms(trial), *_forks(trial), *_clocks(trial)]
+    return [
+        *_drifts(trial), *_inner_drifts(trial), *_forms(trial), *_forks(trial), *_clocks(trial),
+        *_strays(trial),
+    ]  # fmt: skip
 
 
 def _drifts(trial: "TextureTrial") -> list[str]:
-    usual = trial.question.held_fraction
-    held = {cast.pour.number: trial.weighing.fractions(cast.pour.weighed_g)[HELD] for cast in trial.casts}
-    return [
-        f"Pour {number} holds {100 * each:.0f} % pigment and other constants, and this map is for "
-        f"{100 * usual:.0f} %. More powder stiffens: read it with care."
-        for number, each in held.items()
-        if abs(each - usual) > LOAD_DRIFT
-    ]
+    question, said = trial.question, []
+    for held in (each for each in question.usual if each.part == HELD):
+        usual = held.grams / question.usual_g
+        for cast in trial.casts:
+            share = cast.pour.weighed_g.get(held.name, 0.0) / sum(cast.pour.weighed_g.values())
+            if abs(share - usual) > LOAD_DRIFT:
+                said.append(
+                    f"Pour {cast.label} holds {100 * share:.0f} % {held.name}, and this map is for "
+                    f"{100 * usual:.0f} %: read it with care."
+                )
+    return said
+
+
+def _inner_drifts(trial: "TextureTrial") -> list[str]:
+    """Return where the ingredients of one part were weighed in another ratio than the usual one."""
+    usual = {each.name: each.grams for each in trial.question.usual}
+    said = []
+    for part in trial.question.parts:
+        names = [each.name for each in trial.question.usual if each.part == part]
+        expected = _within(usual, names)
+        for cast in trial.casts:
+            found = _within(cast.pour.weighed_g, names)
+            off = max(names, key=lambda name: abs(found[name] - expected[name]))
+            if abs(found[off] - expected[off]) > INNER_DRIFT:
+                said.append(
+                    f"{100 * found[off]:.0f} % of the {part} of pour {cast.label} is {off}, and this map is "
+                    f"for {100 * expected[off]:.0f} %: it takes them for one {part}."
+                )
+    return said
+
+
+def _within(grams: Mapping[str, float], names: Sequence[str]) -> dict[str, float]:
+    total = sum(grams.get(name, 0.0) for name in names)
+    return {name: grams.get(name, 0.0) / total if total else 0.0 for name in names}
 
 
 def _forms(trial: "TextureTrial") -> list[str]:
@@ -126,9 +191,15 @@ def _forms(trial: "TextureTrial") -> list[str]:
 
 
 def _forks(trial: "TextureTrial") -> list[str]:
-    forked = sorted({cast.pour.number for cast in trial.casts if cast.forked})
+    pours = dict.fromkeys(cast.label for cast in trial.casts if cast.forked)
+    notes = dict.fromkeys(trial.notes().query("forked")["pour"])
     return [
-        f"Pour {number} was corrected in two ways. Mend it once more to say which holds." for number in forked
+        *(f"Pour {label} was mended in two ways. Mend it once more to say which holds." for label in pours),
+        *(
+            f"A note on pour {number} was mended in two ways; the later one counts. "
+            "Mend it once more to say which holds."
+            for number in notes
+        ),
     ]
 
 
@@ -137,6 +208,13 @@ def _clocks(trial: "TextureTrial") -> list[str]:
     return [
         f"A note on pour {number} lies before its pour and does not count. Mend one of the times."
         for number in early
+    ]
+
+
+def _strays(trial: "TextureTrial") -> list[str]:
+    return [
+        f"Pour {cast.label} was weighed with other ingredients than this trial's, and does not count."
+        for cast in trial.strays
     ]
 
 

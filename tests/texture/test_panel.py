@@ -7,8 +7,9 @@ import uuid_utils
 from recipes import MONDAY
 
 from labkit.book import TrialBook
-from labkit.texture.panel import NEW_TRIAL, TexturePanel
-from labkit.texture.trial import TextureTrial, trial_names
+from labkit.texture.panel import NEW_TRIAL, OFF_CARD, TexturePanel
+from labkit.texture.trial import TextureTrial
+from labkit.texture.trials import trial_names
 from labkit.ui.form import Press
 
 ASKED = {
@@ -39,6 +40,16 @@ def press(form, values=None, id=None, **typed):
         values[group][0][name] = text
     at = datetime.now().astimezone().isoformat()
     return form.press(Press(id or str(uuid_utils.uuid7()), at, form.key, values))
+
+
+def choose(panel, label):
+    panel.mending.what.value = next(
+        value for each, value in panel.mending.what.options if each.startswith(label)
+    )
+
+
+def shown_widget(widget):
+    return widget.layout.display != "none"
 
 
 def shown(panel, place):
@@ -128,6 +139,12 @@ def test_what_is_missing_is_said_at_its_place(panel):
         ("asked//step", "0", "smallest change"),
         ("details//ladder", "soft", "Two words or more"),
         ("details//wanted", "frim", "“firm”"),
+        ("details//ladder", "soft, sd", "name of a column"),
+        ("details//ladder", "soft, Soft", "each once"),
+        ("details//rules", "wax >= 2*waxx", "waxx"),
+        ("details//rules", "wax >= 0.9", "wax"),
+        ("usual/2/name", "Shea Butter", "there already"),
+        ("usual/2/name", "x" * 300, "at most 200 letters"),
         ("bounds/wax/low", "abc", "no number"),
         ("bounds/wax/high", "120", "all there is to vary"),
     ],
@@ -156,7 +173,9 @@ def test_bounds_that_leave_nothing_are_explained_on_the_form(panel):
     ]
     answer = press(panel.question_form, {**ASKED, "bounds": bounds})
     assert "saved" not in answer
-    assert "lows add up" in answer["say"]
+    assert answer["faults"]["bounds/wax/low"] == (
+        "All lowest together are 120.0 %, and the base is 92.8 %: lower one of them."
+    )
 
 
 def test_bounds_appear_as_parts_become_known(panel):
@@ -184,34 +203,92 @@ def test_default_bounds_follow_the_grams_as_they_are_typed(panel):
 def test_a_pour_is_mended_and_a_note_taken_back(asked):
     press(asked.pour_form)
     press(asked.note_form, note__word="soft")
-    asked.mend.value = next(value for label, value in asked.mend.options if label == "pour 1")
+    choose(asked, "pour 1")
+    assert not shown_widget(asked.which)
     values = standing_in(asked.pour_form)
     values["weighed"][0]["grams"] = "12.4"
     assert "mended" in press(asked.pour_form, values)["say"]
     assert asked.book.frame("texture.pour")["shea butter_g"].tolist() == [12.4]
-    asked.mend.value = next(value for label, value in asked.mend.options if label.startswith("note"))
+    choose(asked, "note")
     assert "mended" in press(asked.note_form, note__word="firm")["say"]
     assert asked.trial.notes()["word"].tolist() == ["firm"]
-    asked.mend.value = next(value for label, value in asked.mend.options if label.startswith("note"))
-    asked.withdraw.click()
+    choose(asked, "note")
+    assert "firm" in asked.mending.told.value
+    asked.mending.take_back.click()
+    assert "Taken back: the note" in asked.mending.told.value
     assert asked.trial.notes().empty
     assert len(asked.trial.casts) == 1
+    asked.mending.put_back.click()
+    assert asked.trial.notes()["word"].tolist() == ["firm"]
 
 
-def test_two_panels_on_one_book_see_each_other(asked):
+def test_a_pour_taken_back_says_that_its_notes_go_with_it_and_comes_back(asked):
+    press(asked.pour_form)
+    for word in ("smears", "soft"):
+        press(asked.note_form, note__word=word)
+    choose(asked, "pour 1")
+    asked.mending.take_back.click()
+    assert "Taken back: pour 1, and with it its 2 notes" in asked.mending.told.value
+    assert asked.trial.casts == []
+    asked.mending.put_back.click()
+    assert len(asked.trial.notes()) == 2
+    assert not shown_widget(asked.mending.put_back)
+
+
+def test_a_planned_pour_is_taken_off_the_card(asked):
+    choose(asked, "on the card: pour 2")
+    asked.mending.take_back.click()
+    assert [value for _, value in asked.which.options] == ["1", "3", OFF_CARD]
+
+
+def test_a_pour_that_was_not_planned_is_logged_with_the_next_number(asked):
+    asked.which.value = OFF_CARD
+    assert asked.pour_form.press_label == "Pour 4 is poured: save it"
+    values = standing_in(asked.pour_form)
+    assert [row["grams"] for row in values["weighed"]] == ["12.0", "20.0", "6.5", "3.0"]
+    assert press(asked.pour_form, values)["say"] == "Saved: pour 4 is in your book."
+    assert len(asked.trial.waiting) == 3
+
+
+def test_mending_a_pour_keeps_grams_as_they_were_saved_beside_what_was_planned(asked):
+    asked.trial.log_pour(
+        1, {"shea butter": 12.345, "castor oil": 19.0, "beeswax": 7.0, "red iron oxide": 3.0}
+    )
+    asked.open_trial(asked.trial.entry)
+    choose(asked, "pour 1")
+    rows = standing_in(asked.pour_form)["weighed"]
+    assert [row["planned"] for row in rows] == ["12.0", "20.0", "6.5", "3.0"]
+    assert press(asked.pour_form)["saved"]
+    assert asked.trial.cast(1).pour.weighed_g["shea butter"] == 12.345
+
+
+def test_a_number_that_is_emptied_is_gone(asked):
+    press(asked.pour_form, pour_more__hottest_c="82")
+    choose(asked, "pour 1")
+    press(asked.pour_form, pour_more__hottest_c="", pour__sticks="")
+    assert asked.trial.cast(1).pour.hottest_c is None
+
+
+def test_two_panels_cannot_save_one_number_twice(asked):
     other = TexturePanel(asked.book)
     press(asked.pour_form)
-    press(other.pour_form, id=str(uuid_utils.uuid7()))
-    assert len(TextureTrial(asked.book).casts) == 2
+    values = standing_in(other.pour_form)
+    values["weighed"][0]["grams"] = "12.7"
+    answer = press(other.pour_form, values)
+    assert "Pour 1 is in your book already" in answer["say"]
+    other.which.value = OFF_CARD
+    assert press(other.pour_form, values)["saved"]
+    assert [cast.pour.number for cast in TextureTrial(asked.book).casts] == [1, 4]
 
 
 def test_another_trial_is_started_and_the_first_one_opened_again(asked):
+    first = asked.trial.entry
     asked.trials.value = NEW_TRIAL
     assert asked.trial is None
     assert shown(asked, "question")
     press(asked.question_form, {**ASKED, "asked": [{"wrong": "too hard", "step": "1"}]})
-    assert asked.trial.name == "My usual is too hard"
-    asked.trials.value = "My usual is too soft"
+    assert asked.trial.name.startswith("My usual is too hard, ")
+    asked.trials.value = first
     assert asked.trial.question.step_g == 0.1
 
 
@@ -253,3 +330,60 @@ def test_a_book_that_cannot_be_opened_is_said_on_the_panel(tmp_path, monkeypatch
     panel = TexturePanel()
     assert "no trial book" in panel.guard.box.value
     assert panel.errors
+
+
+def test_what_ingredients_count_as_is_said_while_they_are_typed(panel):
+    panel.question_form.draft = {"key": NEW_TRIAL, "at": 1, "values": ASKED}
+    usual = panel.question_form.groups[0]
+    assert usual["intro"].startswith("Counts as butter: shea butter; oil: castor oil; wax: beeswax; held")
+
+
+def test_a_question_with_parts_of_ones_own_and_commas_in_its_words_is_saved_as_it_stands(panel):
+    usual = [
+        {**row, "part": "fat" if at == 0 else row.get("part", "")} for at, row in enumerate(ASKED["usual"])
+    ]
+    usual[1] = {**usual[1], "part": "a part of its own"}
+    details = [{"ladder": "soft, a bit; right; hard", "wanted": "right", "name": "new"}]
+    press(panel.question_form, {**ASKED, "usual": usual, "details": details})
+    before = panel.trial.question
+    assert before.ladder == ("soft, a bit", "right", "hard")
+    assert before.parts == ("fat", "castor oil", "wax")
+    assert press(panel.question_form)["say"] == "Saved: the question is changed."
+    assert panel.trial.question == before
+    assert panel.trial.name == "new"
+
+
+def test_a_trial_whose_name_holds_marks_takes_pours_and_notes(panel):
+    details = [{"name": "wax /note 3 / new"}]
+    press(panel.question_form, {**ASKED, "details": details})
+    assert press(panel.pour_form)["saved"]
+    assert press(panel.note_form, note__word="soft")["saved"]
+    assert len(panel.trial.notes()) == 1
+
+
+def test_the_card_on_paper_has_its_trial_and_room_for_what_was_weighed(asked):
+    paper = asked.card.html.split('<div class="labkit-paper">')[1]
+    assert asked.trial.name in paper
+    assert paper.count(">weighed<") == 3
+    for _ in range(3):
+        press(asked.pour_form)
+    assert not asked.card.printable
+
+
+def test_where_the_bounds_let_one_look_is_drawn_before_there_is_a_map(asked):
+    assert shown(asked, "region")
+    assert "<img" in asked.region.value
+    assert "% of the finished product" in asked.region.value
+
+
+def test_what_was_written_beside_a_pour_can_be_read(asked):
+    press(asked.pour_form, pour__sticks="5", pour_more__hottest_c="82", pour_more__lots="beeswax <7>")
+    press(asked.note_form, note__word="soft", note_more__remark="grainy")
+    assert "sticks 5; hottest temperature 82 °C; lots: beeswax &lt;7&gt;" in asked.logged.value
+    assert "remark: grainy" in asked.logged.value
+
+
+def test_several_next_pours_are_all_named(asked):
+    press(asked.pour_form)
+    press(asked.note_form, note__word="soft")
+    assert press(asked.next_form, next__pours="3")["say"] == "On the weigh card: pours 4, 5 and 6."

@@ -1,13 +1,15 @@
 """From a usual recipe and a complaint to a question, and what it is in the pan."""
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from labkit.book import RecordError
 from labkit.errors import LabError
+from labkit.texture.first import first_pours
 from labkit.texture.record import HELD, Question
-from labkit.texture.trial import region_of
+from labkit.texture.standing import region_of
 from labkit.texture.usual import base_shares, default_bounds, guess_part, make_question, one_change
 from labkit.texture.weigh import Weighing, apportion
 
@@ -49,6 +51,26 @@ def test_one_change_answers_the_complaint_and_changes_one_pair():
         assert after["butter"] == before["butter"]
 
 
+def test_the_change_of_a_complaint_in_ones_own_words_is_more_wax():
+    question = make_question(USUAL, "not hard enough")
+    assert one_change(question)["wax"] > base_shares(question.usual)["wax"]
+
+
+@pytest.mark.parametrize(
+    ("question", "why"),
+    [
+        ({"rules": "wax <= 0.14"}, "the nearest to one change"),
+        ({"bounds": {"wax": (0.02, 6 / 44), "oil": (20 / 44, 0.9), "butter": (18 / 44, 0.9)}}, "no change"),
+    ],
+)
+def test_a_first_change_that_the_bounds_forbid_is_not_called_one_change(question, why):
+    asked = make_question(USUAL, **question)
+    region = region_of(asked)
+    changed = first_pours(asked, region)[2]
+    assert why in changed.why
+    assert region.contains(pd.DataFrame([changed.shares]))[0]
+
+
 def test_bounds_may_be_given_for_one_part():
     question = make_question(USUAL, bounds={"wax": (0.05, 0.4)})
     assert (question.low["wax"], question.high["wax"]) == (0.05, 0.4)
@@ -61,9 +83,26 @@ def test_bounds_may_be_given_for_one_part():
     [
         ({"usual": {"beeswax": 3.0, "pigment": 2.0}}, "2 to 6 parts"),
         ({"wanted": "jsut right"}, "just right"),
-        ({"ladder": ("soft",), "wanted": "soft"}, "two or more"),
+        ({"ladder": ("soft",), "wanted": "soft"}, "at least two words"),
         ({"step_g": 0.0}, "scale"),
         ({"step_g": float("nan")}, "scale"),
+        ({"step_g": 10.0}, "less than one step of your scale"),
+        ({"batch_g": 0.0}, "Finished product"),
+        ({"batch_g": 0.5}, "Pour 0.8 g or more"),
+        ({"ladder": "soft"}, "two words"),
+        ({"ladder": ("soft", "Soft")}, "twice"),
+        ({"ladder": ("soft", "sd"), "wanted": "sd"}, "name of a column"),
+        ({"ladder": ("soft", ""), "wanted": "soft"}, "needs a word"),
+        ({"parts": {"castor oil": "hours"}}, "cannot be called “hours”"),
+        ({"parts": {"castor": "oil"}}, "castor oil"),
+        ({"bounds": {"waxx": (0.1, 0.2)}}, "“wax”"),
+        ({"bounds": {"wax": 0.1}}, "low and a high"),
+        ({"bounds": (0.1, 0.2)}, "by part"),
+        ({"usual": None}, "grams by ingredient"),
+        ({"usual": {"beeswax": "6", "castor oil": 20}}, "beeswax: 6 g"),
+        ({"usual": {"beeswax": None, "castor oil": 20}}, "beeswax"),
+        ({"usual": {"": 6, "castor oil": 20}}, "name of an ingredient"),
+        ({"usual": {"beeswax": 6, "Beeswax": 1, "castor oil": 20}}, "twice"),
     ],
 )
 def test_a_question_that_cannot_be_is_said_in_words(changes, message):
@@ -101,6 +140,15 @@ def test_grams_are_whole_steps_and_come_back_as_the_shares(step):
     assert sum(grams.values()) == pytest.approx(48.0, abs=step)
     for part, share in weighing.shares(grams).items():
         assert share == pytest.approx(shares[part], abs=step / weighing.base_g)
+
+
+def test_what_the_scale_is_too_coarse_for_is_said_and_not_weighed_as_nothing():
+    weighing = Weighing(make_question({**USUAL, "tocopherol": 0.3}, step_g=1.0))
+    assert weighing.grams(base_shares(weighing.question.usual))["tocopherol"] == 0.3
+    coarse, blurred = weighing.remarks()
+    assert coarse.startswith("0.3 g tocopherol: less than a step of your scale")
+    assert blurred.startswith("One step of your scale is 2.3 % of this base")
+    assert Weighing(make_question(USUAL, step_g=0.1)).remarks() == []
 
 
 def test_a_group_keeps_its_inner_ratio():

@@ -1,0 +1,45 @@
+"""The weigh card: what to weigh for each pour, on the screen and on paper."""
+
+from collections.abc import Sequence
+
+from labkit.texture.record import PlannedPour
+from labkit.texture.trial import TextureTrial, now
+from labkit.texture.weigh import shown_grams
+from labkit.ui.parts import sentences
+from labkit.ui.text import Html, html, joined, table
+
+EMPTY = "Nothing is on the card. Ask for the next pour, or plan several."
+BY_HAND = ("poured at", "hottest, °C", "poured at, °C", "sticks, pots", "remark")
+"""What is written on the paper at the stove."""
+
+
+def card(trial: TextureTrial) -> Html:
+    """Return the weigh card: on paper with its trial, its day and room for what was really weighed."""
+    pours = trial.waiting
+    if not pours:
+        return html("<p>{}</p>", EMPTY)
+    screen = html('<div class="labkit-wide labkit-screen">{}</div>', _grams(trial, pours))
+    heads = [html("<h1>{}</h1><p>{}</p>", trial.name, f"{now():%A} {now().day} {now():%B %Y}")]
+    paper = html('<div class="labkit-paper">{}{}</div>', joined(heads), _grams(trial, pours, by_hand=True))
+    why = sentences((f"Pour {pour.number}: {pour.why}." for pour in pours if pour.why), first=False)
+    said = sentences(trial.weighing.remarks(), first=False)
+    return joined([screen, paper, why, said])
+
+
+def _grams(trial: TextureTrial, pours: Sequence[PlannedPour], by_hand: bool = False) -> Html:
+    """Return the table of grams; by hand with an empty column beside each pour, and lines for the stove."""
+    names = [each.name for each in trial.question.usual]
+    columns = [trial.grams(pour) for pour in pours]
+    rows = [[name, *(_cell(grams[name], trial) for grams in columns)] for name in names]
+    rows.append(["together", *(_cell(sum(grams.values()), trial) for grams in columns)])
+    days = max(pour.day for pour in trial.planned) > 1
+    heads = [f"Pour {pour.number}" + (f", day {pour.day}" if days else "") for pour in pours]
+    if by_hand:
+        heads = [head for each in heads for head in (each, "weighed")]
+        rows = [[row[0], *(cell for each in row[1:] for cell in (each, ""))] for row in rows]
+        rows += [[line, *[""] * len(heads)] for line in BY_HAND]
+    return table(["grams", *heads], rows, "Weigh card", numbers=len(heads))
+
+
+def _cell(grams: float, trial: TextureTrial) -> str:
+    return shown_grams(grams, trial.question.step_g)

@@ -1,0 +1,128 @@
+"""The part of the panel where saved pours and notes are mended, taken back and put back."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets
+
+from labkit.book.story import history_frame
+from labkit.errors import LabError
+from labkit.texture.trial import TextureTrial
+from labkit.texture.wording import hours_words, spoken
+from labkit.ui.guard import Guard
+from labkit.ui.parts import Choice, button, confirm_button, sentences, show
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from labkit.book import Entry
+
+NOTHING = "nothing"
+POUR, NOTE, CARD = "pour", "note", "card"
+TOLD = {
+    NOTHING: (),
+    POUR: ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
+    NOTE: ("It stands above, under “Feel”: change it there and save it, or take it back.",),
+    CARD: ("It has not been poured. Take it back, and it is off the card.",),
+}
+
+
+class Mending(ipywidgets.VBox):
+    """A choice of what was saved, and what can be done with it.
+
+    Parameters
+    ----------
+    guard
+        Shows what goes wrong.
+    chosen
+        Called with what kind of thing was chosen, and which, to put it into its form.
+    changed
+        Called after something was taken back or put back.
+    """
+
+    def __init__(self, guard: Guard, chosen: Callable[[str, str], None], changed: Callable[[], None]) -> None:
+        self._chosen, self._changed = chosen, changed
+        self._taken: Entry | None = None
+        self.what = Choice("Mend what was saved", guard, self._choose)
+        self.take_back = confirm_button(
+            "Take it back", "Take it out of your trial? It stays in the history, and you can put it back.",
+            guard, self._take_back, yes="take it back",
+        )  # fmt: skip
+        self.put_back = button("Put it back", guard, self._put_back)
+        self.told = ipywidgets.HTML()
+        super().__init__(
+            [
+                ipywidgets.HBox([self.what, self.take_back, self.put_back], layout={"flex_flow": "row wrap"}),
+                self.told,
+            ]
+        )
+        self.trial: TextureTrial | None = None
+
+    def offer(self, trial: TextureTrial) -> None:
+        """Offer all that the trial's book and card hold."""
+        if self.trial is None or self.trial.entry != trial.entry:
+            self._taken = None
+        self.trial, self.told.value = trial, ""
+        pours = [(f"pour {cast.label}", f"{POUR} {cast.version.id}") for cast in trial.casts]
+        notes = [
+            (
+                f"note: pour {row['pour']} “{row['word']}” at {hours_words(row['hours'])}",
+                f"{NOTE} {row['version']}",
+            )
+            for _, row in trial.notes().iterrows()
+        ]
+        card = [(f"on the card: pour {pour.number}", f"{CARD} {pour.number}") for pour in trial.waiting]
+        self.what.offer([("choose…", NOTHING), *pours, *notes, *card], NOTHING)
+        show(self.take_back, False)
+        show(self.put_back, self._taken is not None)
+
+    def _choose(self, which: str) -> None:
+        kind, _, about = which.partition(" ")
+        show(self.take_back, kind != NOTHING)
+        show(self.put_back, False)
+        self.told.value = sentences([*TOLD[kind], *self._before(kind, about)], first=False)
+        self._chosen(kind, about)
+
+    def _before(self, kind: str, about: str) -> list[str]:
+        """Return what became of it so far, in sentences."""
+        if kind not in (POUR, NOTE) or self.trial is None:
+            return []
+        table = history_frame(self.trial.book, about)
+        mended = table[table["what"] != "written"]
+        return [_told(row) for _, row in mended.iterrows()]
+
+    def _take_back(self) -> None:
+        kind, _, about = str(self.what.value).partition(" ")
+        if self.trial is None or kind == NOTHING:
+            raise LabError("Choose first what is to be taken back.")
+        if kind == CARD:
+            self.trial.take_off_card(int(about))
+            said = f"Taken off the card: pour {about}."
+        else:
+            self._taken = self.trial.book.get(about)
+            said = f"Taken back: {self._called(kind, about)}. “Put it back” undoes this."
+            self.trial.take_back(self._taken)
+        self._changed()
+        self.told.value = sentences([said], first=False)
+
+    def _called(self, kind: str, about: str) -> str:
+        assert self.trial is not None
+        if kind == NOTE:
+            return "the note"
+        cast = next(each for each in self.trial.casts if each.version.id == about)
+        notes = int((self.trial.notes()["cast"] == cast.entry).sum())
+        with_it = ("", ", and with it its note")[notes] if notes < 2 else f", and with it its {notes} notes"
+        return f"pour {cast.label}{with_it}"
+
+    def _put_back(self) -> None:
+        if self.trial is None or self._taken is None:
+            raise LabError("There is nothing to put back.")
+        self.trial.put_back(self._taken)
+        self._taken = None
+        self._changed()
+        self.told.value = sentences(["Put back as it stood."], first=False)
+
+
+def _told(row: "pd.Series[Any]") -> str:
+    changed = "; ".join(str(row["changed"]).splitlines())
+    return f"{spoken(row['when'].to_pydatetime())}: {row['what']}" + (f" ({changed})." if changed else ".")

@@ -1,0 +1,219 @@
+"""A texture trial as it stands in a book: question, pours, notes and weigh card, as tables."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from labkit.errors import LabError, did_you_mean
+from labkit.texture.first import first_pours
+from labkit.texture.record import HELD, Note, PlannedPour, Pour, Question
+from labkit.texture.region import Region
+from labkit.texture.trials import trials
+from labkit.texture.weigh import Weighing
+from labkit.texture.wording import spoken
+
+if TYPE_CHECKING:
+    from labkit.book import Entry, TrialBook
+    from labkit.book.frame import Row
+
+FIRST_CARD = 3
+"""How many pours the first card of a trial holds."""
+
+
+def region_of(question: Question) -> Region:
+    """Return the region of compositions that a question allows."""
+    bounds = {part: (question.low[part], question.high[part]) for part in question.parts}
+    return Region(bounds, rules=list(question.rules))
+
+
+@dataclass(frozen=True)
+class Cast:
+    """A pour as it stands in the book: the id that notes refer to, and the version that is current.
+
+    `label` is its number, with its time where two pours came to have one number.
+    """
+
+    entry: str
+    version: "Entry"
+    pour: Pour
+    forked: bool
+    label: str
+
+
+class Standing:
+    """One trial as it stands in its book when this is made: its question, pours, notes and card.
+
+    Parameters
+    ----------
+    book : TrialBook
+    name : str, optional
+        Its name, as in `trial_names`, or the id of its question; by default the newest.
+
+    Raises
+    ------
+    LabError
+        Where the book has no such trial.
+    """
+
+    def __init__(self, book: "TrialBook", name: str | None = None) -> None:
+        known = trials(book)
+        if not known:
+            raise LabError("This book has no texture trial yet. Start one with your usual recipe.")
+        names = {entry: called for called, entry in known.items()}
+        if name is not None and name not in known and name not in names:
+            raise LabError(f"There is no trial “{name}” in this book. {did_you_mean(name, known)}")
+        self.book = book
+        self.entry: str = next(iter(known.values())) if name is None else known.get(name, name)
+        self.name = names[self.entry]
+
+    @cached_property
+    def question_row(self) -> "Row":
+        """The version written last, where two notebooks changed the question at once."""
+        return [row for row in self.book.rows("texture.question") if row.entry == self.entry][-1]
+
+    @cached_property
+    def question(self) -> Question:
+        """What this trial asks."""
+        return Question.of(self.question_row.head.payload)
+
+    def _rows(self, kind: str) -> "list[Row]":
+        rows = self.book.rows(kind, self.question_row.head.trial)
+        return [row for row in rows if row.head.payload.get("question", self.entry) == self.entry]
+
+    @cached_property
+    def region(self) -> Region:
+        """The compositions that are allowed."""
+        return region_of(self.question)
+
+    @cached_property
+    def weighing(self) -> Weighing:
+        """Shares of the base to grams of each ingredient, and back."""
+        return Weighing(self.question)
+
+    @cached_property
+    def all_casts(self) -> list[Cast]:
+        """All pours, strays too."""
+        rows = [(row, Pour.of(row.head.payload)) for row in self._rows("texture.pour")]
+        rows = sorted(rows, key=lambda each: (each[1].number, each[1].poured_at))
+        entries = {(pour.number, row.entry) for row, pour in rows}
+        shared = [number for number, _ in entries]
+        return [
+            Cast(row.entry, row.head, pour, row.forked, _label(pour, shared.count(pour.number) > 1))
+            for row, pour in rows
+        ]
+
+    @cached_property
+    def casts(self) -> list[Cast]:
+        """The pours of this trial's ingredients, in the order of their numbers."""
+        return [cast for cast in self.all_casts if self.weighing.fits(cast.pour.weighed_g)]
+
+    @property
+    def strays(self) -> list[Cast]:
+        """Pours of other ingredients, which do not count: two books changed one trial differently."""
+        return [cast for cast in self.all_casts if not self.weighing.fits(cast.pour.weighed_g)]
+
+    @cached_property
+    def planned(self) -> list[PlannedPour]:
+        """All pours that were ever put on the weigh card and that the question still allows."""
+        entries = [row.head for row in self._rows("texture.plan")]
+        later = [PlannedPour.model_validate(pour) for each in entries for pour in each.payload["pours"]]
+        return [*first_pours(self.question, self.region), *(each for each in later if self._allowed(each))]
+
+    def _allowed(self, pour: PlannedPour) -> bool:
+        parts = self.question.parts
+        return set(pour.shares) == set(parts) and bool(
+            self.region.contains([[pour.shares[part] for part in parts]])[0]
+        )
+
+    @cached_property
+    def waiting(self) -> list[PlannedPour]:
+        """The weigh card: planned pours that have not been poured or taken off."""
+        gone = {cast.pour.number for cast in self.all_casts} | {
+            int(row.head.payload["number"]) for row in self._rows("texture.off_card")
+        }
+        return [pour for pour in self.planned if pour.number not in gone]
+
+    def grams(self, pour: PlannedPour) -> dict[str, float]:
+        """Return what to weigh for a planned pour, in g of each ingredient."""
+        return self.weighing.grams(pour.shares)
+
+    @property
+    def next_number(self) -> int:
+        """The first number that no pour and no place on the card has had."""
+        entries = [row.head for row in self._rows("texture.plan")]
+        planned = [int(pour["number"]) for each in entries for pour in each.payload["pours"]]
+        poured = [cast.pour.number for cast in self.all_casts]
+        return max([*planned, *poured, FIRST_CARD]) + 1
+
+    def pours(self) -> pd.DataFrame:
+        """Return the pours: number, when, % of the finished product, shares of the base."""
+        rows = [
+            {
+                "pour": cast.pour.number,
+                "poured": cast.pour.poured_at,
+                **{f"{part} %": 100 * share for part, share in self._product(cast).items()},
+                **self.weighing.shares(cast.pour.weighed_g),
+                "entry": cast.entry,
+                "forked": cast.forked,
+            }
+            for cast in self.casts
+        ]
+        parts = list(self.question.parts)
+        columns = ["pour", "poured", *(f"{part} %" for part in [*parts, HELD]), *parts, "entry", "forked"]
+        return pd.DataFrame(rows, columns=columns)
+
+    def _product(self, cast: Cast) -> dict[str, float]:
+        return self.weighing.fractions(cast.pour.weighed_g)
+
+    def notes(self) -> pd.DataFrame:
+        """Return the notes: pour, hours since that pour, word, stick or pot, which piece, room.
+
+        A note that was mended in two ways stands there twice, "forked".
+        """
+        casts = {cast.entry: cast for cast in self.casts}
+        rows = []
+        for row in self.book.rows("texture.note", self.question_row.head.trial):
+            note = Note.of(row.head.payload)
+            cast = casts.get(note.pour)
+            if cast is not None:
+                hours = (note.felt_at - cast.pour.poured_at).total_seconds() / 3600
+                rows.append([cast.pour.number, note.pour, hours, note.word, note.form, note.piece,
+                             note.room_c, note.felt_at, note.remark, row.head.id, row.entry,
+                             row.forked])  # fmt: skip
+        columns = ["pour", "cast", "hours", "word", "form", "piece", "room_c", "felt", "remark", "version",
+                   "entry", "forked"]  # fmt: skip
+        table = pd.DataFrame(rows, columns=columns)
+        return table.sort_values(["pour", "cast", "hours"], ignore_index=True)
+
+    def readings(self) -> pd.DataFrame:
+        """Return the notes that count for the map, with shares: sticks or pots, words on the ladder."""
+        notes = self.notes().sort_values("version").drop_duplicates("entry", keep="last").sort_index()
+        notes = notes[(notes["hours"] >= 0) & notes["word"].isin(self.question.ladder)]
+        if notes["form"].nunique() > 1:
+            notes = notes[notes["form"] == self.form]
+        pours = self.pours().drop_duplicates("entry", keep="last").set_index("entry")
+        return notes.join(pours[list(self.question.parts)], on="cast").reset_index(drop=True)
+
+    @property
+    def form(self) -> str:
+        """Stick or pot: the one that was felt more often, since their rungs are not mixed."""
+        counts = self.notes()["form"].value_counts()
+        return str(counts.index[0]) if len(counts) else "stick"
+
+    def cast(self, number: int | str) -> Cast:
+        """Return the pour with this number, or raise `LabError`."""
+        labels = {cast.label: cast for cast in self.casts}
+        found = [each for label, each in labels.items() if str(number) in (label, str(each.pour.number))]
+        if not found:
+            numbers = ", ".join(labels) or "none yet"
+            raise LabError(f"There is no pour {number} in this trial. Poured: {numbers}.")
+        if str(number) not in labels and len(found) > 1:
+            which = " or ".join(f"“{each.label}”" for each in found)
+            raise LabError(f"Two pours have the number {number}. Say which: {which}.")
+        return labels.get(str(number), found[0])
+
+
+def _label(pour: Pour, shared: bool) -> str:
+    return f"{pour.number} ({spoken(pour.poured_at)})" if shared else str(pour.number)
