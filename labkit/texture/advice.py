@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from labkit.errors import LabError
-from labkit.texture.hardness import HardnessModel
+from labkit.texture.asked import read_count, read_seed
+from labkit.texture.hardness import HardnessModel, check_model
 from labkit.texture.notes import find_rung
-from labkit.texture.region import Region
+from labkit.texture.region import Region, check_region
 from labkit.texture.shares import check_shares
 from labkit.texture.surface import Gaps
 
@@ -29,7 +30,11 @@ _AS_GOOD = 0.005  # of worth; a repeat this little behind is preferred to someth
 _FAIRLY = 0.4  # chance; less is not called right
 _REPEATS = 3  # casts after which a composition is known
 _APART = 0.03  # share; least distance of several suggestions
+_TWICE = 1e-6  # share; what rounding leaves between a composition and itself
+_LIKELY = 0.8  # of the highest chance; more is nearly as likely
 _RIGHT = 0.9  # of the chance of a composition known to lie in the middle of the rung
+_SURE = 0.99  # of the weight of the priors
+_LITTLE = 0.02  # chance; a note that raises the best one by less is worth little
 _NODES = np.linspace(-3.0, 3.0, 9)  # even: the best of several chances has kinks, where Gauss-Hermite errs
 _WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 
@@ -100,6 +105,12 @@ class Choice:
         How often it was poured.
     from_poured, from_known : ndarray, shape (sites,)
         Largest change of a part from the nearest pour; from the nearest pour or the usual recipe [share].
+    sure : ndarray, shape (sites,)
+        Weight of the sets of priors under which it is nearly as right as any could be.
+    waiting : int ndarray
+        Rows that are planned and not felt yet.
+    inside : bool ndarray, shape (sites,)
+        Whether it may be poured.
     """
 
     shares: Floats
@@ -108,6 +119,9 @@ class Choice:
     casts: NDArray[np.int_]
     from_poured: Floats
     from_known: Floats
+    sure: Floats
+    waiting: NDArray[np.intp]
+    inside: NDArray[np.bool_]
 
 
 def next_pour(
@@ -118,12 +132,18 @@ def next_pour(
     explore: bool = True,
     start: object = None,
     seed: int = 0,
+    *,
+    waiting: object = None,
 ) -> pd.DataFrame:
     """Return what to pour next to get the wanted word.
 
     Each composition is worth the expected gain in the best chance that one more note there
     would bring (see `expected_gain`), plus a tenth of its own chance of being right. The first
     pours stay within reach of what was poured and of the usual recipe.
+
+    It says that one can stop where a composition was poured three times or more, is nearly as
+    right as the scatter of casts and notes allows, whichever of the scatters it may be that
+    the notes leave open, and one more note anywhere is worth little.
 
     Parameters
     ----------
@@ -134,24 +154,29 @@ def next_pour(
     wanted : str
         A word of the ladder.
     pours : int
-        How many compositions, spread.
+        How many compositions, spread; beyond those that wait.
     explore : bool
         False: what is most likely right as things stand.
     start : mapping, Series or row of shares, optional
         The maker's usual recipe; outside the region its nearest composition counts.
     seed : int
         Of the compositions tried around the best of the even ones.
+    waiting : DataFrame or array of shares, optional
+        Pours that are planned and not felt yet: the answer is chosen as if their notes were
+        in and said what is expected, and keeps apart from them. "day", "chance" and "why"
+        are left aside, so that an earlier answer may be given.
 
     Returns
     -------
     DataFrame
-        A column per part; "chance" of the wanted word at 48 hours; "why", one sentence.
+        A column per part; "chance" of the wanted word at 48 hours; "why", one sentence. No
+        composition twice, unless nothing else lies in the region.
 
     Raises
     ------
     LabError
         A word that is not on the ladder, parts other than the model's, fewer than one pour,
-        a recipe that does not sum to 1, a model without notes.
+        shares that do not sum to 1, a model without notes, something else than a model or a region.
 
     Examples
     --------
@@ -161,14 +186,16 @@ def next_pour(
     >>> next_pour(model, region, "right", explore=False).columns.tolist()
     ['oil', 'wax', 'chance', 'why']
     """
+    model, region = check_model(model), check_region(region)
     find_rung(wanted, model.scale, "Wanted")
-    if isinstance(pours, bool) or not isinstance(pours, (int, np.integer)) or pours < 1:
-        raise LabError(f"Ask for one pour or more, as a whole number; {pours!r} cannot be poured.")
+    pours = read_count(pours, "pours", 1)
+    if taken := {"chance", "why"} & set(region.parts):
+        raise LabError(f"A part cannot be called “{taken.pop()}”: the answer has a column of that name.")
     if set(region.parts) != set(model.parts):
         raise LabError(
             f"The region is about {_named(region.parts)}, the notes are about {_named(model.parts)}."
         )
-    choice = _gather(model, region, wanted, start, np.random.default_rng(seed))
+    choice = _gather(model, region, wanted, start, waiting, read_seed(seed))
     picked = _explore(choice, model.pours, pours) if explore else _most_likely(choice, pours)
     rows = [row for row, _ in picked]
     table = pd.DataFrame(choice.shares[rows], columns=list(region.parts))
@@ -185,24 +212,49 @@ def _distance(a: Floats, b: Floats) -> Floats:
 
 
 def _gather(
-    model: HardnessModel, region: Region, wanted: str, start: object, rng: np.random.Generator
+    model: HardnessModel,
+    region: Region,
+    wanted: str,
+    start: object,
+    waiting: object,
+    rng: np.random.Generator,
 ) -> Choice:
-    """Weigh even compositions, all that was poured, the usual recipe, and some around the best."""
-    poured = model.poured[list(region.parts)].to_numpy()
-    usual = np.empty((0, len(region.parts)))
-    if start is not None:
-        usual = region.nearest(check_shares(start, parts=region.parts)[0]).to_numpy()[None]
-    shares = np.concatenate([poured[region.contains(poured)], usual])
+    """Weigh even compositions, all that was poured or waits, the usual recipe, and some around the best."""
+    poured, parts = model.poured[list(region.parts)].to_numpy(), list(region.parts)
+    usual, waits = _read_usual(start, region), _read_waiting(waiting, region)
+    shares = np.concatenate([waits, poured[region.contains(poured)], usual])
     shares = np.concatenate([shares, _new(region.grid(_COARSE), shares)])
+    inside = region.contains(shares)
     first = _chance(model, region, shares, wanted)
-    around = _new(_scatter(shares[first.argmax()], region, rng), shares)
+    around = _new(_scatter(shares[np.where(inside, first, -1.0).argmax()], region, rng), shares)
     shares = np.concatenate([shares, around])
-    chance = np.concatenate([first, _chance(model, region, around, wanted)])
-    gaps = model.gaps(pd.DataFrame(shares, columns=list(region.parts)), wanted)
+    table = pd.DataFrame(shares, columns=parts)
     apart = _distance(shares, poured)
-    known = np.concatenate([poured, usual])
-    casts = (apart <= _SAME).sum(axis=1)
-    return Choice(shares, gaps, chance, casts, apart.min(axis=1), _distance(shares, known).min(axis=1))
+    return Choice(
+        shares,
+        model.gaps(table, wanted),
+        np.concatenate([first, _chance(model, region, around, wanted)]),
+        casts=(apart <= _SAME).sum(axis=1),
+        from_poured=apart.min(axis=1),
+        from_known=_distance(shares, np.concatenate([poured, usual])).min(axis=1),
+        sure=model.nearly_best(table, wanted, _RIGHT),
+        waiting=np.arange(len(waits)),
+        inside=np.append(inside, np.full(len(around), True)),
+    )
+
+
+def _read_usual(start: object, region: Region) -> Floats:
+    """Return the usual recipe, or the nearest composition inside, shape (1 or 0, parts)."""
+    if start is None:
+        return np.empty((0, len(region.parts)))
+    return region.nearest(check_shares(start, parts=region.parts)[0]).to_numpy()[None]
+
+
+def _read_waiting(waiting: object, region: Region) -> Floats:
+    """Return the pours that wait, shape (pours, parts)."""
+    if waiting is None or (isinstance(waiting, pd.DataFrame) and waiting.empty):
+        return np.empty((0, len(region.parts)))
+    return check_shares(waiting, parts=region.parts)[0]
 
 
 def _new(points: Floats, had: Floats) -> Floats:
@@ -222,38 +274,65 @@ def _scatter(point: Floats, region: Region, rng: np.random.Generator) -> Floats:
 
 
 def _most_likely(choice: Choice, pours: int) -> list[tuple[int, str]]:
-    """Return the rows of highest chance, spread, with why."""
-    picked: list[int] = []
+    """Return the rows of highest chance, spread and apart from what waits, with why."""
+    had, picked = choice.waiting.tolist(), list[tuple[int, str]]()
     for _ in range(pours):
-        picked.append(int(_apart(choice.chance, choice.shares, picked).argmax()))
-    later = "nearly as likely right, and a little different"
-    return [(row, later if at else "most likely right as things stand") for at, row in enumerate(picked)]
+        allowed = choice.inside & _lie_apart(choice, had)
+        row = int(np.where(allowed, choice.chance, -np.inf).argmax())
+        picked.append((row, _AGAIN if _is_had(choice, row, had) else _why_likely(choice, row)))
+        had.append(row)
+    return picked
 
 
-def _apart(worth: Floats, shares: Floats, picked: list[int]) -> Floats:
-    """Return the worth of rows that lie apart from those picked, −inf for the others.
+def _why_likely(choice: Choice, row: int) -> str:
+    best = choice.chance[choice.inside].max()
+    if choice.chance[row] >= best:
+        return "most likely right as things stand"
+    if choice.chance[row] >= _LIKELY * best:
+        return "nearly as likely right, and a little different"
+    return "the likeliest that differs from those before"
 
-    Where none does, the one that lies farthest is left.
-    """
-    if not picked:
-        return worth
-    apart = np.where(np.isfinite(worth), _distance(shares, shares[picked]).min(axis=1), -np.inf)
-    return np.where(apart >= min(_APART, apart.max()), worth, -np.inf)
+
+def _lie_apart(choice: Choice, had: list[int]) -> NDArray[np.bool_]:
+    """Return which rows lie apart from those one has; where none does, the farthest of those inside."""
+    if not had:
+        return np.full(len(choice.shares), True)
+    apart = _distance(choice.shares, choice.shares[had]).min(axis=1)
+    return apart >= min(_APART, apart[choice.inside].max())
+
+
+def _is_had(choice: Choice, row: int, had: list[int]) -> bool:
+    """Return whether one has the row's composition already."""
+    return bool(had and _distance(choice.shares[[row]], choice.shares[had]).min() <= _TWICE)
 
 
 def _explore(choice: Choice, poured: int, pours: int) -> list[tuple[int, str]]:
     """Return the rows most worth pouring, each chosen as if those before it had been noted, with why."""
-    gaps, picked = choice.gaps, list[tuple[int, str]]()
-    within = choice.from_known <= max(_REACH + _REACH_GROWS * poured, choice.from_known.min())
+    gaps, had, picked = choice.gaps, choice.waiting.tolist(), list[tuple[int, str]]()
+    for row in had:
+        gaps = after_note(gaps, row)
     if _is_settled(choice):
-        picked.append((_settled(choice), _STOP))
-        gaps = after_note(gaps, picked[0][0])
+        row = _settled(choice)
+        picked.append((row, _stop(choice, row)))
+        had.append(row)
+        gaps = after_note(gaps, row)
     while len(picked) < pours:
-        worth = np.where(within, expected_gain(gaps) + _OWN * chances_now(gaps), -np.inf)
-        row = _prefer_repeat(choice, _apart(worth, choice.shares, [row for row, _ in picked]))
-        picked.append((row, _why(choice, row)))
+        worth = expected_gain(gaps) + _OWN * chances_now(gaps)
+        row = _prefer_repeat(choice, np.where(_within_reach(choice, poured, had), worth, -np.inf))
+        picked.append((row, _AGAIN if _is_had(choice, row, had) else _why(choice, row)))
+        had.append(row)
         gaps = after_note(gaps, row)
     return picked
+
+
+def _within_reach(choice: Choice, poured: int, had: list[int]) -> NDArray[np.bool_]:
+    """Return which rows may come next: apart from those one has and near what is known.
+
+    Where none of them is near enough, the nearest of those apart.
+    """
+    allowed = choice.inside & _lie_apart(choice, had)
+    reach = max(_REACH + _REACH_GROWS * poured, choice.from_known[allowed].min())
+    return allowed & (choice.from_known <= reach)
 
 
 def _prefer_repeat(choice: Choice, worth: Floats) -> int:
@@ -266,27 +345,39 @@ def _prefer_repeat(choice: Choice, worth: Floats) -> int:
 
 def _settled(choice: Choice) -> int:
     """Return the row of highest chance among those poured often enough (or any, where none was)."""
-    return int(np.where(choice.casts >= _REPEATS, choice.chance, choice.chance - 1.0).argmax())
+    enough = choice.inside & (choice.casts >= _REPEATS)
+    return int(np.where(enough, choice.chance, choice.chance - 1.0 - ~choice.inside).argmax())
 
 
 def _is_settled(choice: Choice) -> bool:
-    """Return whether what was poured often enough is as likely right as can be had.
+    """Return whether what was poured often enough is as likely right as can be had, and known to be so.
 
     A composition known to lie in the middle of the wanted rung (half a rung inside an end
-    rung) has the highest chance there is; nine tenths of it leave little to gain.
+    rung) has the highest chance there is; nine tenths of it leave little to gain. That
+    depends on the scatter, so it must hold whatever scatter the notes leave open, but for a
+    hundredth of its weight; and a note anywhere must promise little. Makers whose notes scatter
+    far less than the least scatter of the priors are told to stop somewhat early.
     """
-    row, gaps = _settled(choice), choice.gaps
-    middle = 0.5 * (float(np.isposinf(gaps.high)) - float(np.isneginf(gaps.low)))
-    possible = chance_within(np.array(middle), np.array(gaps.noise), gaps.low, gaps.high)
-    return bool(choice.casts[row] >= _REPEATS and choice.chance[row] >= _RIGHT * possible)
+    row = _settled(choice)
+    if choice.casts[row] < _REPEATS or choice.sure[row] < _SURE:
+        return False
+    return bool(expected_gain(choice.gaps)[choice.inside].max() <= _LITTLE)
 
 
-_STOP = "you can stop: it is as likely right as can be had, and another pour would hardly raise that"
+_AGAIN = "the same again: nothing else lies within the bounds, and a repeat tells how much casts differ"
+
+
+def _stop(choice: Choice, row: int) -> str:
+    """Return the sentence that one can stop, and what that rests on."""
+    return (
+        f"you can stop: you poured it {choice.casts[row]} times, your notes show how much they scatter, "
+        "and it is as likely right as that scatter allows; another pour would hardly raise that"
+    )
 
 
 def _why(choice: Choice, row: int) -> str:
     """Return one plain sentence on why to pour the row."""
-    likely = choice.chance[row] >= 0.8 * choice.chance.max()
+    likely = choice.chance[row] >= _LIKELY * choice.chance[choice.inside].max()
     if choice.casts[row] >= _REPEATS:
         return "pour it again: its notes still teach most about what is right"
     if choice.casts[row] and likely and choice.chance[row] >= _FAIRLY:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from labkit.texture.rules import Rule
+from labkit.texture.rules import RegionError, Rule
 
 Floats = NDArray[np.float64]
 
@@ -64,8 +64,10 @@ def show_share(share: float) -> str:
     return f"{whole}.{digits.rstrip('0').ljust(2, '0')}"
 
 
-def explain_empty(limits: Sequence[Limit]) -> str:
-    """Return which limits contradict one another and each single move that would make room.
+def empty_region(limits: Sequence[Limit]) -> RegionError:
+    """Return the error that says which limits contradict one another and each single move that makes room.
+
+    Its `parts` and `rule` are those of the limits that clash.
 
     Parameters
     ----------
@@ -77,7 +79,12 @@ def explain_empty(limits: Sequence[Limit]) -> str:
     mends = [(limit, _move_needed(limit, [each for each in own if each is not limit])) for limit in clash]
     said = [limit.mend(by) for limit, by in mends if by is not None]
     offers = [each for each in said if each]
-    return f"{_what(clash)} {_how(clash, offers, own)}"
+    rules = [limit.rule.given or limit.rule.text for limit in clash if limit.rule is not None]
+    return RegionError(
+        f"{_what(clash)} {_how(clash, offers, own)}",
+        parts=tuple(dict.fromkeys(limit.part for limit in clash if limit.rule is None)),
+        rule=rules[0] if rules else None,
+    )
 
 
 def _sums(own: Sequence[Limit], parts: int) -> list[Limit]:

@@ -112,33 +112,39 @@ def word_chances(cumulative: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Intervals:
-    """Rows that say: a weighted sum of the unknowns, plus noise, lay between two others.
+class NoteRows:
+    """Notes as a likelihood of unknowns: hardness of each set cast, the start, then thresholds.
 
-    A note says that threshold k−1 < hardness + noise ≤ threshold k. Both ends are
-    rows of weights on the unknowns, so a comparison of two pours has the same form.
+    A note says that threshold k−1 < cast + left·start + noise ≤ threshold k, start being how
+    much a fresh stick differs from a set one and left how much of that is left. It touches four
+    unknowns at most, so its slopes are put where they belong, without a matrix of weights.
 
     Attributes
     ----------
-    lower, upper : ndarray, shape (rows, unknowns)
-        Weights that give end − hardness.
-    open_below, open_above : bool ndarray, shape (rows,)
-        Rows without that end (the softest and the hardest word).
+    cast, rung : int ndarray, shape (notes,)
+        What each note was about and which word it was (0 the softest).
+    left : ndarray, shape (priors or 1, notes)
+        exp(−rate·hours).
+    casts, words : int
+        How many casts and words there are.
     sd : ndarray, shape (priors,)
-        Standard deviation of the noise under each set of priors.
+        Noise of one note under each set of priors [rungs].
     """
 
-    lower: Floats
-    upper: Floats
-    open_below: NDArray[np.bool_]
-    open_above: NDArray[np.bool_]
+    cast: NDArray[np.int_]
+    rung: NDArray[np.int_]
+    left: Floats
+    casts: int
+    words: int
     sd: Floats
 
     def ends(self, unknowns: Floats) -> tuple[Floats, Floats]:
-        """Return both ends in standard deviations, shape (priors, rows), for unknowns (priors, unknowns)."""
+        """Return both ends in standard deviations, shape (priors, notes), for unknowns (priors, unknowns)."""
+        open_end = np.full((len(unknowns), 1), np.inf)
+        edges = np.concatenate([-open_end, unknowns[:, self.casts + 1 :], open_end], axis=1)
+        felt = unknowns[:, self.cast] + self.left * unknowns[:, [self.casts]]
         sd = self.sd[:, None]
-        lower = np.where(self.open_below, -np.inf, unknowns @ self.lower.T / sd)
-        return lower, np.where(self.open_above, np.inf, unknowns @ self.upper.T / sd)
+        return (edges[:, self.rung] - felt) / sd, (edges[:, self.rung + 1] - felt) / sd
 
     def value(self, unknowns: Floats) -> Floats:
         """Return the log-likelihood under each set of priors, shape (priors,)."""
@@ -146,34 +152,25 @@ class Intervals:
 
     def slopes(self, unknowns: Floats) -> tuple[Floats, Floats]:
         """Return the gradient (priors, unknowns) and minus the Hessian (priors, unknowns, unknowns)."""
-        _, first, second = interval_slopes(*self.ends(unknowns))
-        sd = self.sd[:, None]
-        gradient = (first[0] @ self.lower + first[1] @ self.upper) / sd
-        to_lower = second[0][..., None] * self.lower + second[1][..., None] * self.upper
-        to_upper = second[1][..., None] * self.lower + second[2][..., None] * self.upper
-        hessian = self.lower.T @ to_lower + self.upper.T @ to_upper
-        return gradient, -hessian / sd[..., None] ** 2
+        _, first, (low_low, low_high, high_high) = interval_slopes(*self.ends(unknowns))
+        second = np.array([[low_low, low_high], [low_high, high_high]])
+        turns = self._turns(first.shape[1:]) / self.sd[:, None]
+        by_one = np.einsum("aepn,epn->apn", turns, first)
+        by_two = np.einsum("aepn,bepn->abpn", turns, np.einsum("bfpn,efpn->bepn", turns, second))
+        lower = self.casts + 1 + self.rung
+        place = (self.cast, np.full_like(self.cast, self.casts), lower, lower + 1)
+        wide = self.casts + self.words + 2  # a column for each open end, dropped below
+        gradient, hessian = np.zeros((len(unknowns), wide)), np.zeros((len(unknowns), wide, wide))
+        for a, row in enumerate(place):
+            np.add.at(gradient, (slice(None), row), by_one[a])  # type: ignore[arg-type]
+            for b, column in enumerate(place):
+                np.add.at(hessian, (slice(None), row, column), by_two[a, b])  # type: ignore[arg-type]
+        shut = np.delete(np.arange(wide), [self.casts + 1, wide - 1])
+        return gradient[:, shut], -hessian[:, shut[:, None], shut]
 
-
-def note_rows(
-    site: NDArray[np.int_], rung: NDArray[np.int_], sites: int, words: int, sd: Floats
-) -> Intervals:
-    """Return the rows of ordered notes on unknowns (hardness at each site, then thresholds).
-
-    Parameters
-    ----------
-    site, rung : int ndarray, shape (rows,)
-        Where each note was felt and which word it was (0 the softest).
-    sites, words : int
-        How many sites and words there are.
-    sd : ndarray, shape (priors,)
-        Noise of one note in rungs.
-    """
-    row = np.arange(len(site))
-    felt = np.zeros((len(site), sites + words - 1))
-    felt[row, site] = -1.0
-    lower, upper = felt.copy(), felt
-    below, above = rung > 0, rung < words - 1
-    lower[row[below], sites + rung[below] - 1] += 1.0
-    upper[row[above], sites + rung[above]] += 1.0
-    return Intervals(lower, upper, ~below, ~above, sd)
+    def _turns(self, shape: tuple[int, ...]) -> Floats:
+        """Return how ends move with cast, start, lower and upper threshold, shape (4, 2, priors, notes)."""
+        turns, left = np.zeros((4, 2, *shape)), np.broadcast_to(self.left, shape)
+        turns[0], turns[1] = -1.0, -left
+        turns[2, 0], turns[3, 1] = 1.0, 1.0
+        return turns

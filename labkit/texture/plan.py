@@ -1,18 +1,18 @@
 """Which pours to make: as informative as can be for a curved surface over a region."""
 
 from dataclasses import dataclass
-from operator import index as whole
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from labkit.errors import LabError
+from labkit.texture.asked import read_count, read_seed
 from labkit.texture.blends import Blends
 from labkit.texture.candidates import candidate_pours, not_near
 from labkit.texture.days import day_information, level_cost, split_days
 from labkit.texture.exchange import Indices, Search, average_variance
-from labkit.texture.region import Region
+from labkit.texture.region import Region, check_region
 from labkit.texture.rounding import weighable, whole_steps
 from labkit.texture.shares import check_shares
 
@@ -58,6 +58,7 @@ def plan_pours(
     given : DataFrame or array of shares, optional
         Compositions poured before. The plan fills up around them and does not pour
         them again. A "day" column says which of them shared a day; else they all did.
+        "chance" and "why" are left aside, so that an earlier answer may be given.
     batch_g, step_g : float, optional
         Mass of the varied parts in one pour and the scale's step, in g: each share
         then is a whole number of steps, and stays inside the region.
@@ -76,7 +77,7 @@ def plan_pours(
     Raises
     ------
     LabError
-        Numbers that cannot be; given shares with other parts or sums; a batch that is no
+        No region; numbers that cannot be; given shares with other parts or sums; a batch that is no
         whole number of steps; a step too coarse for the region; fewer compositions in
         the region than different pours asked for.
 
@@ -85,12 +86,13 @@ def plan_pours(
     >>> sorted(plan["wax"]), plan.attrs["left_out"]
     ([0.1, 0.25, 0.25, 0.4], 0)
     """
+    region = check_region(region)
     _check_counts(pours, repeats, days)
     if "day" in region.parts:
         raise LabError("A part cannot be called “day”: the plan has a column of that name. Rename it.")
     steps = whole_steps(batch_g, step_g)
     poured, poured_days, left_out = _read_given(given, region)
-    rng = np.random.default_rng(seed)
+    rng = read_seed(seed)
     task = _Task(region, Blends.over(region), poured, poured_days, pours, repeats, rng)
     candidates = task.candidates()
     free = task.search(candidates)
@@ -193,15 +195,7 @@ class _Task:
 
 
 def _check_counts(pours: object, repeats: object, days: object) -> None:
-    counts = []
-    for what, value, least in (("pours", pours, 1), ("repeats", repeats, 0), ("days", days, 1)):
-        try:
-            count = whole(value)  # type: ignore[arg-type]
-        except TypeError:
-            raise LabError(f"The number of {what} is {value!r}: give a whole number.") from None
-        if count < least:
-            raise LabError(f"The number of {what} is {count}: it has to be {least} or more.")
-        counts.append(count)
+    counts = [read_count(pours, "pours", 1), read_count(repeats, "repeats", 0), read_count(days, "days", 1)]
     if counts[0] > _MOST_POURS:
         raise LabError(f"A plan has at most {_MOST_POURS} pours; {counts[0]} were asked for.")
     if counts[1] >= counts[0]:

@@ -8,17 +8,25 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from labkit.book.record import Record, noted
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.notes import check_ladder
+from labkit.texture.penetration import Instrument, check_readings
 
 HELD = "held constant"
 LONGEST_NAME = 200
 LADDER = ("smears", "soft", "just right", "firm", "draggy")
 COLUMNS = frozenset(
     (
-        "pour", "cast", "poured", "hours", "word", "form", "piece", "room_c", "felt", "remark", "version",
-        "entry", "forked", "day", "run", "chance", "why", "hardness", "sd",
+        "pour", "cast", "poured", "hours", "word", "form", "piece", "relation", "than", "read_with",
+        "reading", "load_g", "angle_deg", "rod_mm", "glide", "drag", "payoff", "breakage", "warmth",
+        "tester", "blind_code", "room_c", "felt", "remark", "instrument", "set_where", "reheats",
+        "hottest_c", "pour_c", "lots", "load", "trial", "version", "entry", "forked", "day", "run",
+        "chance", "why", "hardness", "sd",
     )
 )  # fmt: skip
 """Names of columns beside the parts in the tables of a trial."""
+DEFECTS = ("grainy", "sweating", "bloom", "bent", "cracked", "off smell")
+"""What a stick is looked over for as it ages (common practice, no source)."""
+MARKED = ("glide", "drag", "payoff", "breakage", "warmth")
+MARKS = "0 (none) to 10 (most), by your own measure."
 TOO_SOFT, TOO_HARD = "too soft", "too hard"
 COMPLAINTS = (TOO_SOFT, TOO_HARD, "nothing, I want to understand it")
 
@@ -151,6 +159,7 @@ class Pour(Record):
     lots: str = noted("Lots", hint="Which lot of which ingredient.", default="", max_length=2000)
     photo: str = noted("Photo", default="")
     remark: str = noted("Remark", hint="What a later you should know.", default="", max_length=5000)
+    reheats: int = noted("Melted again before this pour", hint="How often.", default=0, ge=0, le=50)
 
     @field_validator("poured_at")
     @classmethod
@@ -169,16 +178,38 @@ class Pour(Record):
 
 
 class Note(Record):
-    """One hardness word for one piece of a pour."""
+    """What was felt or read on one piece of a pour: a word, a reading, a comparison, marks out of ten."""
 
     kind: ClassVar[str] = "texture.note"
 
     pour: str = noted("Pour")
     felt_at: datetime = noted("Felt")
-    word: str = noted("Hardness", min_length=1)
+    word: str = noted("Hardness", default="", max_length=200)
     form: Literal["stick", "pot"] = noted("Stick or pot", default="stick")
     piece: Literal["", "first poured", "last poured", "in between"] = noted(
         "Which piece", hint="A spot that was felt is spoiled: take another piece each time.", default=""
+    )
+    relation: Literal["", "harder", "same", "softer"] = noted(
+        "Compared", hint="Felt one right after the other.", default=""
+    )
+    than: str = noted("with", default="", max_length=200)
+    read_with: Literal["", "needle", "cone", "rod"] = noted(
+        "Read with", hint="A rod is pushed 5 mm in over a kitchen scale.", default=""
+    )
+    reading: float | None = noted(
+        "Reading", hint="Needle and cone: 0.1 mm. Rod: grams.", default=None, gt=0, le=100_000
+    )
+    load_g: float | None = noted("Load of needle or cone", unit="g", default=None, gt=0, le=10_000)
+    angle_deg: float | None = noted("Angle of the cone", unit="°", default=None, ge=15, le=90)
+    rod_mm: float | None = noted("Width of the rod", unit="mm", default=None, gt=0, le=50)
+    glide: int | None = noted("Glide", hint=MARKS, default=None, ge=0, le=10)
+    drag: int | None = noted("Drag", default=None, ge=0, le=10)
+    payoff: int | None = noted("Payoff", default=None, ge=0, le=10)
+    breakage: int | None = noted("Breakage", default=None, ge=0, le=10)
+    warmth: int | None = noted("Stands up in warmth", default=None, ge=0, le=10)
+    tester: str = noted("Felt by", default="", max_length=100)
+    blind_code: str = noted(
+        "Blind code", hint="What the tester saw instead of the pour's number.", default="", max_length=40
     )
     room_c: float | None = noted("Room", unit="°C", default=None, ge=-10, le=50)
     remark: str = noted("Remark", hint="Glide, drag, grain, sweat.", default="", max_length=5000)
@@ -187,6 +218,49 @@ class Note(Record):
     @classmethod
     def _zoned(cls, when: datetime) -> datetime:
         return zoned(when)
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        marks = [getattr(self, mark) for mark in MARKED]
+        if not (self.word or self.relation or self.reading is not None or any(m is not None for m in marks)):
+            raise ValueError("a note needs a word, a reading, a comparison or a mark")
+        if bool(self.relation) != bool(self.than):
+            raise ValueError("a comparison says harder, same or softer, and with what")
+        if (self.reading is None) != (not self.read_with):
+            raise ValueError("a reading says what it was read with, and what it showed")
+        if self.reading is not None:
+            check_readings([self.reading], self.instrument)
+        return self
+
+    @property
+    def instrument(self) -> Instrument:
+        """What the reading was taken with; `LabError` where its sizes are missing."""
+        return Instrument(self.read_with, self.load_g, self.angle_deg, rod_mm=self.rod_mm)  # type: ignore[arg-type]
+
+
+class Look(Record):
+    """What a piece of a pour looked like later on, and which defects it had."""
+
+    kind: ClassVar[str] = "texture.look"
+
+    pour: str = noted("Pour")
+    looked_at: datetime = noted("Looked")
+    after: Literal["", "a warm turn", "a cold turn", "a warm and a cold turn"] = noted("After", default="")
+    defects: tuple[str, ...] = noted("Seen", default=())
+    photo: str = noted("Photo", default="")
+    remark: str = noted("Remark", default="", max_length=5000)
+
+    @field_validator("looked_at")
+    @classmethod
+    def _zoned(cls, when: datetime) -> datetime:
+        return zoned(when)
+
+    @field_validator("defects")
+    @classmethod
+    def _known(cls, defects: tuple[str, ...]) -> tuple[str, ...]:
+        if unknown := [each for each in defects if each not in DEFECTS]:
+            raise ValueError(f"“{unknown[0]}” is no defect on the list. {did_you_mean(unknown[0], DEFECTS)}")
+        return defects
 
 
 def zoned(when: datetime) -> datetime:

@@ -1,9 +1,10 @@
 """The compositions that a trial may pour: bounds on shares, and linear side rules."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field
 from functools import cached_property
 from numbers import Real
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,9 +12,9 @@ from numpy.typing import NDArray
 
 from labkit.errors import LabError
 from labkit.texture import spread_points
-from labkit.texture.conflict import Limit, explain_empty, show_share
+from labkit.texture.conflict import Limit, empty_region, show_share
 from labkit.texture.polytope import TOLERANCE, Flat, find_corners, touching, triangulate
-from labkit.texture.rules import Rule, parse_rule
+from labkit.texture.rules import RegionError, Rule, parse_rule
 from labkit.texture.shares import read_table
 
 Floats = NDArray[np.float64]
@@ -31,14 +32,15 @@ class Region:
     bounds : mapping of part to (low, high)
         Mass fractions of the 2 to 6 varied parts; what is poured sums to 1. A part
         with low = high is held still.
-    rules : sequence of str
+    rules : sequence of str, or one rule
         Linear rules with <= or >=; names with spaces stand in backticks.
 
     Raises
     ------
-    LabError
+    RegionError
         Bounds or rules that cannot be, or that leave nothing: says which contradict
-        one another, and by how much each alone would have to move.
+        one another, and by how much each alone would have to move. Its `parts` and
+        `rule` name them.
 
     Examples
     --------
@@ -59,14 +61,14 @@ class Region:
     rules: tuple[Rule, ...]
     _corners: Floats = field(compare=False)
 
-    def __init__(self, bounds: Mapping[str, tuple[float, float]], rules: Iterable[str] = ()) -> None:
+    def __init__(self, bounds: Mapping[str, tuple[float, float]], rules: str | Iterable[str] = ()) -> None:
         parts = _check_parts(bounds)
         pairs = [_check_pair(part, bounds[part]) for part in parts]
         self._set(parts=parts, lows=tuple(low for low, _ in pairs), highs=tuple(high for _, high in pairs))
         self._set(rules=_read_rules(rules, parts))
         corners = find_corners(self._rows, self._most)
         if not len(corners):
-            raise LabError(explain_empty(self.limits))
+            raise empty_region(self.limits)
         corners.setflags(write=False)
         self._set(_corners=corners)
 
@@ -191,48 +193,80 @@ class Region:
         return _held(self) + _idle_bounds(self) + _idle_rules(self)
 
 
+def check_region(region: object) -> Region:
+    """Return the region, or say that it is none.
+
+    Raises
+    ------
+    LabError
+    """
+    if isinstance(region, Region):
+        return region
+    found = "nothing" if region is None else f"a {type(region).__name__}"
+    raise LabError(
+        f"The bounds are {found}, and a region is needed: "
+        'Region({"oil": (0.5, 0.9), "wax": (0.1, 0.5)}), a low and a high for each part.'
+    )
+
+
 def _check_parts(bounds: object) -> tuple[str, ...]:
     if not isinstance(bounds, Mapping):
-        raise LabError('A region needs a low and a high for each part, such as {"oil": (0.5, 0.9), …}.')
+        raise RegionError('A region needs a low and a high for each part, such as {"oil": (0.5, 0.9), …}.')
     for part in bounds:
         if not isinstance(part, str) or not part.strip():
-            raise LabError(f"“{part}” is no name for a part. Give each part a name, such as “wax”.")
+            shown = "An empty name" if part is None or not str(part).strip() else f"“{part}”"
+            raise RegionError(f"{shown} is no name for a part. Give each part a name, such as “wax”.")
     if not 2 <= len(bounds) <= 6:
-        raise LabError(f"A region varies 2 to 6 parts, and this one has {len(bounds)}. Put parts together.")
+        count = f"A region varies 2 to 6 parts, and this one has {len(bounds)}."
+        raise RegionError(f"{count} Put parts together." if len(bounds) > 6 else f"{count} Add one to vary.")
     return tuple(bounds)
 
 
 def _check_pair(part: str, pair: object) -> tuple[float, float]:
-    if isinstance(pair, str) or not isinstance(pair, Iterable) or len(values := list(pair)) != 2:
-        raise LabError(f"{part}: give a low and a high, such as (0.2, 0.6); found {pair!r}.")
+    def refuse(what: str) -> RegionError:
+        return RegionError(f"{part}: {what}", parts=(part,))
+
+    values = _two(pair)
+    if values is None:
+        raise refuse(f"give a low and a high, such as (0.2, 0.6); found {pair!r}.")
     for value in values:
         if isinstance(value, bool) or not isinstance(value, Real) or not np.isfinite(float(value)):
-            raise LabError(f"{part}: {value!r} is no share. Write a number from 0 to 1, such as 0.2.")
+            raise refuse(f"{value!r} is no share. Write a number from 0 to 1, such as 0.2.")
     low, high = (float(value) + 0.0 for value in values)
     if low < 0:
-        raise LabError(f"{part}: its low is {low:g}, and no share can be below 0.")
-    if max(low, high) > 1:
-        raise LabError(
-            f"{part}: {max(low, high):g} is more than 1, the whole. Shares run from 0 to 1: "
-            f"if {max(low, high):g} % is meant, write {max(low, high) / 100:g}."
+        raise refuse(f"its low is {low:g}, and no share can be below 0.")
+    if (most := max(low, high)) > 1:
+        raise refuse(
+            f"{most:g} is more than 1, the whole. Shares run from 0 to 1: "
+            f"if {most:g} % is meant, write {most / 100:g}."
         )
     if low > high:
-        raise LabError(f"{part}: its low of {low:g} is above its high of {high:g}. Swap them.")
+        raise refuse(f"its low of {low:g} is above its high of {high:g}. Swap them.")
     return low, high
+
+
+def _two(pair: object) -> list[Any] | None:
+    """Return a low and a high in the order given; None where it is something else."""
+    if isinstance(pair, str | Mapping | Set) or not isinstance(pair, Iterable):
+        return None
+    if isinstance(pair, np.ndarray) and pair.ndim != 1:
+        return None
+    values = list(pair)
+    return values if len(values) == 2 else None
 
 
 def _read_rules(rules: object, parts: tuple[str, ...]) -> tuple[Rule, ...]:
     if isinstance(rules, str):
         rules = [rules]
-    if not isinstance(rules, Iterable):
-        raise LabError('Rules are a list of lines, such as ["wax <= 0.5*oil"].')
+    if not isinstance(rules, Iterable) or isinstance(rules, Mapping):
+        raise RegionError('Rules are a list of lines, such as ["wax <= 0.5*oil"].')
     found: list[Rule] = []
     for text in rules:
         if not isinstance(text, str):
-            raise LabError(f'{text!r} is no rule. Write a line such as "wax <= 0.5*oil".')
+            raise RegionError(f'{text!r} is no rule. Write a line such as "wax <= 0.5*oil".')
         found.extend(parse_rule(text, parts))
     if len(found) > _MOST_RULES:
-        raise LabError(f"A region takes at most {_MOST_RULES} rules; here are {len(found)}.")
+        raise RegionError(f"A region takes at most {_MOST_RULES} rules; here are {len(found)}.")
     return tuple(found)
 
 

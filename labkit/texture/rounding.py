@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.errors import LabError
+from labkit.texture.asked import read_grams
 from labkit.texture.candidates import not_near, unlike
 from labkit.texture.region import Region
 
@@ -24,7 +25,7 @@ def whole_steps(batch_g: float | None, step_g: float | None) -> int | None:
     Raises
     ------
     LabError
-        Where one is given without the other, is not above 0, or the batch is no
+        Where one is given without the other, is no number above 0, or the batch is no
         whole number of steps.
 
     >>> whole_steps(25.0, 0.1)
@@ -35,9 +36,7 @@ def whole_steps(batch_g: float | None, step_g: float | None) -> int | None:
     if batch_g is None or step_g is None:
         given, missing = ("step", "batch_g") if batch_g is None else ("batch", "step_g")
         raise LabError(f"The {given} alone does not say what can be weighed. Give {missing} too, in grams.")
-    for what, grams in (("batch", batch_g), ("scale's step", step_g)):
-        if not (np.isfinite(grams) and grams > 0):
-            raise LabError(f"The {what} of {grams:g} g cannot be: give grams above 0.")
+    batch_g, step_g = read_grams(batch_g, "batch"), read_grams(step_g, "scale's step")
     steps = round(batch_g / step_g)
     if steps < 1 or abs(batch_g / step_g - steps) > 1e-6 * max(steps, 1):
         below, above = (max(np.floor(batch_g / step_g) + up, 1) * step_g for up in (0, 1))

@@ -22,6 +22,27 @@ _TYPED = str.maketrans({"≤": "<=", "≥": ">=", "\u2212": "-", "·": "*", "×"
 _SWAPPED = re.compile(r"=\s*[<>]")
 
 
+class RegionError(LabError):
+    """Bounds or rules that cannot be; says which, so that a form can mark their cells.
+
+    Attributes
+    ----------
+    parts : tuple of str
+        The parts whose low or high is meant; none where it is about a rule alone.
+    rule : str or None
+        The rule as it was given, or the first of several.
+
+    Examples
+    --------
+    >>> RegionError("wax: its low is above its high.", parts=("wax",)).parts
+    ('wax',)
+    """
+
+    def __init__(self, message: str, *, parts: tuple[str, ...] = (), rule: str | None = None) -> None:
+        super().__init__(message)
+        self.parts, self.rule = parts, rule
+
+
 @dataclass(frozen=True)
 class Rule:
     """One linear side rule: the sum of ``coefficients * shares`` is at most ``limit``."""
@@ -29,6 +50,8 @@ class Rule:
     text: str
     coefficients: tuple[float, ...]
     limit: float
+    given: str = field(default="", compare=False, repr=False)
+    """The line that it was read from, a whole chain."""
 
     def eased(self, by: float) -> str:
         """Return the rule as it reads when it allows `by` more.
@@ -47,7 +70,7 @@ def parse_rule(text: str, parts: Sequence[str]) -> tuple[Rule, ...]:
 
     Raises
     ------
-    LabError
+    RegionError
         Where a name is no part, the rule is not linear, has another sign than <=
         or >=, or cannot be read: says what to write instead.
 
@@ -55,7 +78,7 @@ def parse_rule(text: str, parts: Sequence[str]) -> tuple[Rule, ...]:
     (Rule(text='`shea butter` >= 2*wax - 0.1', coefficients=(-1.0, 2.0), limit=0.1),)
     >>> parse_rule("wax/oil <= 0.3", ["oil", "wax"])
     Traceback (most recent call last):
-    labkit.errors.LabError: The rule “wax/oil <= 0.3” divides by a part, and rules must be linear. \
+    labkit.texture.rules.RegionError: The rule “wax/oil <= 0.3” divides by a part, and rules must be linear. \
 Write “wax <= 0.3 * oil”.
     """
     reader = _Reader(text, tuple(parts))
@@ -80,8 +103,8 @@ class _Reader:
     parts: tuple[str, ...]
     stand_ins: dict[str, str] = field(default_factory=dict)
 
-    def error(self, what: str) -> LabError:
-        return LabError(f"The rule “{self.text.strip()}” {what}")
+    def error(self, what: str) -> RegionError:
+        return RegionError(f"The rule “{self.text.strip()}” {what}", rule=self.text)
 
     def tree(self) -> ast.Compare:
         plain = self._replace_quoted(self._first_look())
@@ -97,7 +120,8 @@ class _Reader:
 
     def _first_look(self) -> str:
         if len(self.text) > _LONGEST:
-            raise LabError(f"The rule “{self.text[:40]}…” has more than {_LONGEST} characters. Split it.")
+            said = f"The rule “{self.text[:40]}…” has more than {_LONGEST} characters. Split it."
+            raise RegionError(said, rule=self.text)
         text = self._typed_signs()
         bare = _QUOTED.sub("x", text)
         if "%" in bare:
@@ -171,7 +195,7 @@ class _Reader:
         if not coefficients.any():
             raise self.error("says nothing about any part: the parts in it cancel, or there is none.")
         self._ask_percent(coefficients, limit)
-        return Rule(shown, tuple(float(each) + 0.0 for each in coefficients), limit)
+        return Rule(shown, tuple(float(each) + 0.0 for each in coefficients), limit, self.text)
 
     def _refuse_ratio(self, left: ast.expr, sign: ast.cmpop, right: ast.expr) -> None:
         flipped = ast.GtE() if isinstance(sign, ast.LtE) else ast.LtE()

@@ -57,6 +57,10 @@ class SetCurve:
         """Return sd²·exp(−rate·(hours + hours)), shape (priors, sites of a, sites of b)."""
         return self.sd**2 * self._left(a)[:, :, None] * self._left(b)[:, None, :]
 
+    def with_start(self, at: Sites) -> Floats:
+        """Return the covariance with the start, −D, the value at 0 hours; shape (priors, sites, 1)."""
+        return self.sd**2 * self._left(at)[..., None]
+
     def variance(self, at: Sites) -> Floats:
         """Return sd²·exp(−2·rate·hours), shape (priors, sites)."""
         return self.sd**2 * self._left(at) ** 2

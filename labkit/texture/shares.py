@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 Table = TypeVar("Table", pd.DataFrame, Floats)
 
 SUM_TOLERANCE = 1e-6
-_NOT_A_PART = "day"  # plans carry it beside the parts
+_BESIDE = ("day", "chance", "why")  # what plans and suggestions carry beside the parts
 
 
 def check_shares(shares: object, parts: Sequence[str] | None = None) -> tuple[Floats, tuple[str, ...]]:
@@ -23,10 +23,12 @@ def check_shares(shares: object, parts: Sequence[str] | None = None) -> tuple[Fl
     ----------
     shares : DataFrame, mapping, Series or array
         Mass fractions, one composition a row, one part a column. A frame is read
-        by its column names, and a "day" column beside the parts is left aside; an
-        array by the order of its columns.
+        by its column names, and "day", "chance" and "why" beside the parts are left
+        aside; an array, or a frame whose columns are merely numbered from 0, by the
+        order of its columns.
     parts : sequence of str, optional
-        The parts that are wanted, in this order. By default the columns as they stand.
+        The parts that are wanted, in this order. By default the columns as they stand,
+        those of an array called "part 1", "part 2", …
 
     Returns
     -------
@@ -35,19 +37,20 @@ def check_shares(shares: object, parts: Sequence[str] | None = None) -> tuple[Fl
     Raises
     ------
     LabError
-        Where a share is no number or below 0, a column is missing or unknown, or a
-        row is more than 1e-6 away from a sum of 1: says which row and by how much.
+        Where a share is no number or below 0, a column is missing, unknown or without a
+        name, or a row is more than 1e-6 away from a sum of 1: says which row and by how much.
 
     >>> check_shares(pd.DataFrame({"wax": [0.25], "oil": [0.75]}), parts=["oil", "wax"])
     (array([[0.75, 0.25]]), ('oil', 'wax'))
     >>> check_shares([[0.5, 0.47]], parts=["oil", "wax"])
     Traceback (most recent call last):
-    labkit.errors.LabError: Pour 1 adds up to 0.97, 0.03 short of 1. Mend the share that is wrong, \
+    labkit.errors.LabError: Row 1 adds up to 0.97, 0.03 short of 1. Mend the share that is wrong, \
 or divide each by 0.97: rescale(shares).
     """
     table, names = read_table(shares, parts)
-    for index, row in enumerate(table):
-        _check_row(row, names, f"Pour {index + 1}")
+    kept = (table >= 0).all(axis=1) & (np.abs(table.sum(axis=1) - 1) <= SUM_TOLERANCE)
+    for index in np.flatnonzero(~kept):
+        _check_row(table[index], names, _row(shares, int(index)))
     return table, names
 
 
@@ -64,13 +67,13 @@ def rescale(shares: Table) -> Table:
     """
     table, names = read_table(shares, None)
     for index, row in enumerate(table):
-        _check_signs(row, names, f"Pour {index + 1}")
+        _check_signs(row, names, _row(shares, index))
         if row.sum() <= 0:
-            raise LabError(f"Pour {index + 1} adds up to 0: there is nothing to rescale.")
+            raise LabError(f"{_row(shares, index)} adds up to 0: there is nothing to rescale.")
     scaled = table / table.sum(axis=1, keepdims=True)
     if isinstance(shares, pd.DataFrame):
         rescaled = shares.copy()
-        rescaled[list(names)] = scaled
+        rescaled[[name for name in shares.columns if name not in _BESIDE]] = scaled
         return rescaled
     return scaled.reshape(np.shape(shares))
 
@@ -87,16 +90,28 @@ def read_table(points: object, parts: Sequence[str] | None) -> tuple[Floats, tup
         points = points.to_dict()
     if isinstance(points, Mapping):
         points = pd.DataFrame([dict(points)])
-    if isinstance(points, pd.DataFrame):
-        names = _columns(points, parts)
-        return _numbers(points[list(names)].to_numpy(), names), names
-    return _read_array(points, parts)
+    if not isinstance(points, pd.DataFrame):
+        return _read_array(points, parts)
+    if len(points.columns) and points.columns.tolist() == list(range(len(points.columns))):
+        return _read_array(points.to_numpy(), parts)
+    names = _columns(points, parts)
+    return _numbers(points[list(names)].to_numpy(), names), names
+
+
+def _row(shares: object, index: int) -> str:
+    """Return what a message calls a row; one composition by itself has no rows."""
+    return "The recipe" if isinstance(shares, Mapping | pd.Series) else f"Row {index + 1}"
+
+
+def _numbered(parts: int) -> tuple[str, ...]:
+    return tuple(f"part {each + 1}" for each in range(parts))
 
 
 def _read_array(points: object, parts: Sequence[str] | None) -> tuple[Floats, tuple[str, ...]]:
+    if points is None:
+        raise LabError("There are no shares: give a table with a column for each part.")
     cells = np.atleast_2d(points if isinstance(points, np.ndarray) else np.asarray(points, dtype=object))
-    numbered = [f"part {each + 1}" for each in range(cells.shape[-1])]
-    names = tuple(numbered if parts is None else parts)
+    names = _numbered(cells.shape[-1]) if parts is None else tuple(parts)
     if cells.size == 0:
         return np.empty((0, len(names))), names
     if cells.ndim != 2 or cells.shape[1] != len(names):
@@ -110,15 +125,26 @@ def _columns(frame: pd.DataFrame, parts: Sequence[str] | None) -> tuple[str, ...
     if twice:
         raise LabError(f"“{twice[0]}” stands there twice: one column a part.")
     if parts is None:
-        return tuple(str(name) for name in found if name != _NOT_A_PART)
+        return tuple(_named(name) for name in found if name not in _BESIDE)
     missing = [name for name in parts if name not in found]
-    unknown = [name for name in found if name not in parts and name != _NOT_A_PART]
+    unknown = [name for name in found if name not in parts and name not in _BESIDE]
+    if missing and tuple(parts) == _numbered(len(parts)):
+        raise LabError(
+            f"This table names its parts {_listed(unknown)}, but the first rows came without names. "
+            "Give names to both, or to neither."
+        )
     if missing:
         hint = f" “{unknown[0]}” is there instead." if unknown else ""
         raise LabError(f"The part “{missing[0]}” is missing: the parts are {_listed(parts)}.{hint}")
     if unknown:
         raise LabError(f"“{unknown[0]}” is not one of the parts. {did_you_mean(str(unknown[0]), parts)}")
     return tuple(parts)
+
+
+def _named(name: object) -> str:
+    if not isinstance(name, str) or not name.strip():
+        raise LabError(f"A column is called “{name}”, which is no name for a part. Call it “wax”, say.")
+    return name
 
 
 def _numbers(cells: NDArray[Any], names: Sequence[str]) -> Floats:
@@ -134,7 +160,7 @@ def _numbers(cells: NDArray[Any], names: Sequence[str]) -> Floats:
                 float(cell)
             except (TypeError, ValueError):
                 raise LabError(
-                    f"Pour {index + 1}: {name} is “{cell}”, which is no number. Write a share such as 0.25."
+                    f"Row {index + 1}: {name} is “{cell}”, which is no number. Write a share such as 0.25."
                 ) from None
     raise LabError("The shares could not be read as numbers.")
 
@@ -165,5 +191,5 @@ def _check_row(row: Floats, names: Sequence[str], which: str) -> None:
     )
 
 
-def _listed(names: Sequence[str]) -> str:
+def _listed(names: Sequence[object]) -> str:
     return ", ".join(f"“{name}”" for name in names)

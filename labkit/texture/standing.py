@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from labkit.book import Entry, TrialBook
     from labkit.book.frame import Row
 
+NOTED = tuple(name for name in Note.model_fields if name not in ("pour", "felt_at"))
+"""Fields of a note that its table shows as they stand."""
+PROCESS = ("set_where", "reheats", "hottest_c", "pour_c", "lots")
+"""Fields of a pour that may make it differ from another of the same composition."""
 FIRST_CARD = 3
 """How many pours the first card of a trial holds."""
 
@@ -148,29 +152,33 @@ class Standing:
         return max([*planned, *poured, FIRST_CARD]) + 1
 
     def pours(self) -> pd.DataFrame:
-        """Return the pours: number, when, % of the finished product, shares of the base."""
+        """Return the pours: number, when, % of the finished product, shares of the base, how it was done."""
         rows = [
             {
                 "pour": cast.pour.number,
                 "poured": cast.pour.poured_at,
                 **{f"{part} %": 100 * share for part, share in self._product(cast).items()},
                 **self.weighing.shares(cast.pour.weighed_g),
+                **{name: getattr(cast.pour, name) for name in PROCESS},
                 "entry": cast.entry,
                 "forked": cast.forked,
             }
             for cast in self.casts
         ]
         parts = list(self.question.parts)
-        columns = ["pour", "poured", *(f"{part} %" for part in [*parts, HELD]), *parts, "entry", "forked"]
+        product = [f"{part} %" for part in [*parts, HELD]]
+        columns = ["pour", "poured", *product, *parts, *PROCESS, "entry", "forked"]
         return pd.DataFrame(rows, columns=columns)
 
     def _product(self, cast: Cast) -> dict[str, float]:
         return self.weighing.fractions(cast.pour.weighed_g)
 
     def notes(self) -> pd.DataFrame:
-        """Return the notes: pour, hours since that pour, word, stick or pot, which piece, room.
+        """Return the notes, one row each: pour, hours since that pour, and all that was written down.
 
-        A note that was mended in two ways stands there twice, "forked".
+        "cast" is the pour's entry, "felt" the time, "instrument" what a reading was taken with in
+        words; "entry" and "version" are the note's. One that was mended in two ways stands there
+        twice, "forked".
         """
         casts = {cast.entry: cast for cast in self.casts}
         rows = []
@@ -178,12 +186,20 @@ class Standing:
             note = Note.of(row.head.payload)
             cast = casts.get(note.pour)
             if cast is not None:
-                hours = (note.felt_at - cast.pour.poured_at).total_seconds() / 3600
-                rows.append([cast.pour.number, note.pour, hours, note.word, note.form, note.piece,
-                             note.room_c, note.felt_at, note.remark, row.head.id, row.entry,
-                             row.forked])  # fmt: skip
-        columns = ["pour", "cast", "hours", "word", "form", "piece", "room_c", "felt", "remark", "version",
-                   "entry", "forked"]  # fmt: skip
+                rows.append(
+                    {
+                        "pour": cast.pour.number,
+                        "cast": note.pour,
+                        "hours": (note.felt_at - cast.pour.poured_at).total_seconds() / 3600,
+                        **{name: getattr(note, name) for name in NOTED},
+                        "instrument": note.instrument.name if note.read_with else "",
+                        "felt": note.felt_at,
+                        "version": row.head.id,
+                        "entry": row.entry,
+                        "forked": row.forked,
+                    }
+                )
+        columns = ["pour", "cast", "hours", *NOTED, "instrument", "felt", "version", "entry", "forked"]
         table = pd.DataFrame(rows, columns=columns)
         return table.sort_values(["pour", "cast", "hours"], ignore_index=True)
 

@@ -8,15 +8,56 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from labkit.texture.laplace import Posterior, laplace
-from labkit.texture.ordered import note_rows
+from labkit.texture.ordered import NoteRows
 from labkit.texture.priors import Priors
+from labkit.texture.setting import SetCurve, left_to_set
 from labkit.texture.terms import Sites, Term, prior_covariance, prior_mean, prior_variance
 
 Floats = NDArray[np.float64]
-Notes = tuple[NDArray[np.int_], NDArray[np.int_]]
-Build = Callable[[Priors], tuple[Sequence[Term], Sequence[Term]]]
+Build = Callable[[Priors], "Terms"]
 
 _NEGLIGIBLE = 0.003  # of the weight of the heaviest set of priors
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What hardness is made of.
+
+    Attributes
+    ----------
+    set : sequence of Term
+        The surface of set sticks: the same at all hours.
+    curve : SetCurve
+        What a stick differs by until it has set.
+    casual : sequence of Term
+        What a fresh pour does not share: there their variance joins the noise of a note.
+    """
+
+    set: Sequence[Term]
+    curve: SetCurve
+    casual: Sequence[Term]
+
+    @property
+    def surface(self) -> Sequence[Term]:
+        """The terms of the surface at any hours."""
+        return [*self.set, self.curve]
+
+
+@dataclass(frozen=True)
+class Notes:
+    """Notes about casts.
+
+    Attributes
+    ----------
+    cast, rung : int ndarray, shape (notes,)
+        Which cast, and which word (0 the softest).
+    hours : ndarray, shape (notes,)
+        Since the pour [h]; inf for a set stick.
+    """
+
+    cast: NDArray[np.int_]
+    rung: NDArray[np.int_]
+    hours: Floats
 
 
 @dataclass(frozen=True)
@@ -62,25 +103,24 @@ class Reading:
 class Surface:
     """Posterior of hardness and thresholds.
 
+    Hardness of a cast at any hours is that of the set cast plus what is left of one start that
+    all share, so the unknowns are the set casts and the start, however many hours were felt.
+
     Attributes
     ----------
-    terms : sequence of Term
-        What makes the surface.
-    casual : sequence of Term
-        What the next pour does not share: their variance joins the noise of a note.
+    terms : Terms
     at : Sites
-        Where notes were felt.
+        The casts that were felt, set.
     words : int
     edge_sd : float
         Prior sd of each threshold about k + ½ [rungs].
     priors : Priors
     posterior : Posterior
-        Unknowns: hardness at each site, then the thresholds.
+        Unknowns: hardness of each cast, the start, then the thresholds.
     weight : ndarray, shape (priors,)
     """
 
-    terms: Sequence[Term]
-    casual: Sequence[Term]
+    terms: Terms
     at: Sites
     words: int
     edge_sd: float
@@ -91,47 +131,90 @@ class Surface:
     @property
     def edges(self) -> Floats:
         """The thresholds, shape (priors, words − 1)."""
-        return self.posterior.mode[:, len(self.at) :]
+        return self.posterior.mode[:, self._known :]
+
+    @property
+    def _known(self) -> int:
+        """How many of the unknowns are hardnesses."""
+        return len(self.at) + 1
 
     def _cross(self, to: Sites) -> tuple[Floats, Floats]:
-        """Return the prior cross-covariance with the sites, and the mean under each set of priors."""
-        cross = prior_covariance(self.terms, to, self.at)
-        pull = self.posterior.pull[:, : len(self.at), None]
-        return cross, prior_mean(self.terms, to) + (cross @ pull)[..., 0]
+        """Return the prior cross-covariance with casts and start, and the mean under each set of priors."""
+        with_casts = prior_covariance([*self.terms.set, *self.terms.casual], to, self.at)
+        cross = np.concatenate([with_casts, self.terms.curve.with_start(to)], axis=2)
+        pull = self.posterior.pull[:, : self._known, None]
+        return cross, prior_mean(self.terms.surface, to) + (cross @ pull)[..., 0]
 
     def _variance(self, to: Sites, cross: Floats) -> Floats:
-        known = len(self.at)
+        known = self._known
         lost = np.einsum("snm,snm->sn", cross @ self.posterior.core[:, :known, :known], cross)
-        return np.maximum(prior_variance(self.terms, to) - lost, 0.0)
+        own = prior_variance(self.terms.casual, to) * (to.pour >= 0)
+        return np.maximum(prior_variance(self.terms.surface, to) + own - lost, 0.0)
 
     def _edge_covariance(self, cross: Floats) -> Floats:
         """Return the posterior covariance of sites and thresholds, shape (priors, sites, words − 1)."""
-        known = len(self.at)
+        known = self._known
         return -(self.edge_sd**2) * (cross @ self.posterior.core[:, :known, known:])
 
     def _edges_covariance(self) -> Floats:
-        known, square = len(self.at), self.edge_sd**2
+        known, square = self._known, self.edge_sd**2
         return square * np.eye(self.words - 1) - square**2 * self.posterior.core[:, known:, known:]
 
     def note_noise(self, to: Sites) -> Floats:
-        """Return the variance of one note of a fresh cast about the surface, shape (priors, sites)."""
-        return self.priors.note_sd[:, None] ** 2 + prior_variance(self.casual, to)
+        """Return the variance of one note about the surface (a cast's own), shape (priors, sites)."""
+        fresh = prior_variance(self.terms.casual, to) * (to.pour < 0)
+        return self.priors.note_sd[:, None] ** 2 + fresh
 
     def read(self, to: Sites) -> Reading:
         """Return what is expected at sites.
 
         P(word ≤ k) = Φ((c_k − f)/√(note² + cast² + var(c_k − f))) under each set of priors,
-        averaged; the sd by the law of total variance.
+        averaged; the sd by the law of total variance. At a cast that was felt, f has its
+        cast's effect in it, and no cast² is added.
         """
         cross, mean = self._cross(to)
         variance = self._variance(to, cross)
-        noisy = (variance + self.note_noise(to))[..., None]
-        edges = np.diagonal(self._edges_covariance(), axis1=1, axis2=2)[:, None]
-        spread = noisy + edges - 2.0 * self._edge_covariance(cross)
-        chance = ndtr((self.edges[:, None] - mean[..., None]) / np.sqrt(spread))
         middle = self.weight @ mean
         sd = np.sqrt(self.weight @ (variance + (mean - middle) ** 2))
-        return Reading(np.einsum("s,snk->nk", self.weight, chance), middle, sd)
+        return Reading(np.einsum("s,snk->nk", self.weight, self.cumulative(to)), middle, sd)
+
+    def cumulative(self, to: Sites) -> Floats:
+        """Return P(word ≤ k) under each set of priors, shape (priors, sites, words − 1); see `read`."""
+        cross, mean = self._cross(to)
+        noisy = (self._variance(to, cross) + self.note_noise(to))[..., None]
+        edges = np.diagonal(self._edges_covariance(), axis1=1, axis2=2)[:, None]
+        spread = noisy + edges - 2.0 * self._edge_covariance(cross)
+        return ndtr((self.edges[:, None] - mean[..., None]) / np.sqrt(spread))
+
+    def note_band(self, to: Sites, chance: float) -> tuple[Floats, Floats]:
+        """Return the ends between which hardness as one note feels it lies with that chance, both (sites,).
+
+        Quantiles of the mixture over the sets of priors of normals with variance
+        var(f) + note² + cast² (no cast² at a cast that was felt), by bisection.
+        """
+        cross, mean = self._cross(to)
+        sd = np.sqrt(self._variance(to, cross) + self.note_noise(to))
+        tail = 0.5 * (1.0 - chance)
+        return _mixture_quantile(self.weight, mean, sd, tail), _mixture_quantile(
+            self.weight, mean, sd, 1.0 - tail
+        )
+
+    def known(self, to: Sites) -> Floats:
+        """Return 1 − var after the notes/var before, averaged over the sets of priors, shape (sites,)."""
+        cross, _ = self._cross(to)
+        return self.weight @ (1.0 - self._variance(to, cross) / prior_variance(self.terms.surface, to))
+
+    def possible(self, rung: int) -> Floats:
+        """Return the chance of a word at a fresh pour known to lie amid its rung, shape (priors,).
+
+        Amid is half a rung inside at an end of the ladder.
+        """
+        fresh = Sites(self.at.shares[:1], self.at.hours[:1], np.array([-1]))
+        sd = np.sqrt(self.note_noise(fresh)[:, 0])
+        if rung in (0, self.words - 1):
+            return ndtr(0.5 / sd)
+        half = 0.5 * (self.edges[:, rung] - self.edges[:, rung - 1])
+        return ndtr(half / sd) - ndtr(-half / sd)
 
     def gaps(self, to: Sites, rung: int) -> Gaps:
         """Return the joint distances of sites from the middle of a rung."""
@@ -139,8 +222,8 @@ class Surface:
         share = np.zeros(self.words - 1)
         share[ends] = 1.0 / len(ends)
         cross, mean = self._cross(to)
-        known = len(self.at)
-        covariance = prior_covariance(self.terms, to, to)
+        known = self._known
+        covariance = prior_covariance(self.terms.surface, to, to)
         covariance = covariance - cross @ self.posterior.core[:, :known, :known] @ np.swapaxes(cross, 1, 2)
         with_middle = self._edge_covariance(cross) @ share
         covariance = covariance - with_middle[:, :, None] - with_middle[:, None, :]
@@ -154,15 +237,28 @@ class Surface:
         return Gaps(middle, joint, low, high, float(self.weight @ self.note_noise(to)[:, 0]))
 
 
-def _unknowns(terms: Sequence[Term], at: Sites, words: int, edge_sd: float) -> tuple[Floats, Floats]:
-    """Return prior mean and covariance of hardness at the sites and of the thresholds."""
-    known, priors = len(at), prior_variance(terms, at).shape[0]
-    mean = np.empty((priors, known + words - 1))
-    mean[:, :known] = prior_mean(terms, at)
-    mean[:, known:] = np.arange(words - 1) + 0.5
+def _mixture_quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -> Floats:
+    """Return where a mixture of normals, weighted over the first axis, reaches a chance, shape (sites,)."""
+    low, high = (mean - 9.0 * sd).min(axis=0), (mean + 9.0 * sd).max(axis=0)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        short = weight @ ndtr((middle - mean) / sd) < chance
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    return 0.5 * (low + high)
+
+
+def _unknowns(terms: Terms, at: Sites, words: int, edge_sd: float) -> tuple[Floats, Floats]:
+    """Return prior mean and covariance of hardness of the set casts, of the start, and of the thresholds."""
+    of_casts = prior_covariance([*terms.set, *terms.casual], at, at)
+    priors, casts = len(of_casts), len(at)
+    mean = np.empty((priors, casts + words))
+    mean[:, :casts] = prior_mean(terms.set, at)
+    mean[:, casts] = -terms.curve.change
+    mean[:, casts + 1 :] = np.arange(words - 1) + 0.5
     covariance = np.zeros((*mean.shape, mean.shape[1]))
-    covariance[:, :known, :known] = prior_covariance(terms, at, at)
-    covariance[:, known:, known:] = edge_sd**2 * np.eye(words - 1)
+    covariance[:, :casts, :casts] = of_casts
+    covariance[:, casts, casts] = terms.curve.sd**2
+    covariance[:, casts + 1 :, casts + 1 :] = edge_sd**2 * np.eye(words - 1)
     return mean, covariance
 
 
@@ -172,22 +268,23 @@ def fit_surface(build: Build, priors: Priors, at: Sites, notes: Notes, words: in
     Parameters
     ----------
     build : callable
-        From sets of priors to the terms of the surface and the casual ones.
+        From sets of priors to the terms.
     priors : Priors
         Sets of negligible weight are dropped.
     at : Sites
-        Distinct (cast, hours).
-    notes : pair of int ndarray, shape (notes,)
-        Site of each note, and its word (0 the softest).
+        The casts, set.
+    notes : Notes
     words : int
     edge_sd : float
         Prior sd of each threshold [rungs].
     """
-    terms, casual = build(priors)
-    mean, covariance = _unknowns([*terms, *casual], at, words, edge_sd)
-    posterior = laplace(mean, covariance, [note_rows(*notes, len(at), words, priors.note_sd)])
+    terms = build(priors)
+    mean, covariance = _unknowns(terms, at, words, edge_sd)
+    left = left_to_set(notes.hours, priors.rate_per_h[:, None])
+    rows = NoteRows(notes.cast, notes.rung, left, len(at), words, priors.note_sd)
+    posterior = laplace(mean, covariance, [rows])
     weight = np.exp(posterior.log_evidence - posterior.log_evidence.max())
     keep = np.flatnonzero(weight >= _NEGLIGIBLE)
     weight = weight[keep] / weight[keep].sum()
     kept = priors.take(keep)
-    return Surface(*build(kept), at, words, edge_sd, kept, posterior.take(keep), weight)
+    return Surface(build(kept), at, words, edge_sd, kept, posterior.take(keep), weight)

@@ -62,8 +62,9 @@ def by_sampling(
 ) -> tuple[Floats, Floats, Floats]:
     """Posterior by drawing from the prior and weighing by the notes: no Laplace, no Newton.
 
-    Returns chances of each word for a fresh pour (asked, words), and mean and sd of the
-    surface (asked,), averaged over the sets of sizes.
+    Returns chances of each word for a fresh pour, or for one more note of a pour that is
+    among the places (asked, words), and mean and sd of the surface (of that pour), (asked,),
+    averaged over the sets of sizes.
     """
     everywhere = places + asked
     total = np.zeros((len(asked), words + 2))
@@ -80,7 +81,8 @@ def by_sampling(
         mass += weight.sum()
         for row in range(len(asked)):
             there = hardness[:, len(places) + row]
-            noise = math.hypot(sizes["note_sd"], sizes["cast_sd"])
+            fresh = asked[row]["pour"] is None
+            noise = math.hypot(sizes["note_sd"], sizes["cast_sd"] if fresh else 0.0)
             values = np.column_stack([_chances(there, edges, noise), there, there**2])
             total[row] += weight @ values
     found = total / mass

@@ -7,10 +7,10 @@ from scipy.stats import norm
 
 from labkit.errors import LabError
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.ordered import note_rows
+from labkit.texture.ordered import NoteRows
 from labkit.texture.priors import Priors, grid_of_priors
-from labkit.texture.terms import prior_covariance, prior_mean
-from tests.texture.literal import by_sampling
+from labkit.texture.terms import Sites, prior_covariance, prior_mean
+from tests.texture.literal import by_sampling, covariance
 
 LADDER = ["soft", "softish", "right", "firm", "hard"]
 PARTS = ["butter", "oil", "wax"]
@@ -53,7 +53,7 @@ def two_sets(note_sd):
     return Priors(*np.array(sizes).T)
 
 
-def by_brute_force(notes, priors):
+def by_brute_force(notes, priors, pours=(None, None)):
     shares = table(OILY, USUAL, WAXY)
     fixed = {"level": 1.0, "level_sd": 1.0, "gain": 2.0, "gain_sd": 1.5}
     fixed |= {"centre": shares.mean().tolist(), "lean": [0.0, 0.0, 14.0], "lean_sd": [0.0, 0.0, 7.0]}
@@ -64,7 +64,7 @@ def by_brute_force(notes, priors):
     ]
     rows = shares.to_numpy()
     places = [{"shares": rows[at], "hours": HOURS[at], "pour": at} for at in range(3)]
-    asked = [{"shares": row, "hours": 20.0, "pour": None} for row in ASKED]
+    asked = [{"shares": row, "hours": 20.0, "pour": pour} for row, pour in zip(ASKED, pours, strict=True)]
     rng = np.random.default_rng(0)
     return by_sampling(places, list(notes), asked, 3, sizes, edge_sd=0.25, draws=200_000, rng=rng)
 
@@ -95,29 +95,82 @@ def test_against_draws_from_the_prior(kind, vague):
     np.testing.assert_allclose(found["sd"], sd, rtol=ratio)
 
 
-def dense(model, rung, asked):
-    """Mode and covariance of (sites, thresholds, asked) under each set of priors, the long way round."""
+@pytest.mark.parametrize("kind", NOTES)
+def test_one_more_note_of_a_cast_against_draws_from_the_prior(kind):
+    """The cast's own notes count, and only the scatter of notes is left; a row without label is fresh."""
+    priors, words = two_sets(3.0), LADDER[1:4]
+    model = HardnessModel(words, priors=priors)
+    model.fit(table(OILY, USUAL, WAXY), [words[each] for each in NOTES[kind]], HOURS, ["a", "b", "c"])
+    found = model.predict(table(*ASKED), 20.0, [None, "b"])
+    chances, hardness, sd = by_brute_force(NOTES[kind], priors, (None, 1))
+    np.testing.assert_allclose(found[words], chances, rtol=0, atol=0.003)
+    np.testing.assert_allclose(found["hardness"], hardness, rtol=0, atol=0.02)
+    np.testing.assert_allclose(found["sd"], sd, rtol=0.01)
+
+
+def test_a_cast_is_told_from_a_fresh_pour_of_its_composition():
+    """Nine hard notes of one cast among right ones: the next note of that very cast is hard."""
+    shares, notes = table(*[USUAL] * 27), ["right"] * 9 + ["hard"] * 9 + ["right"] * 9
+    model = HardnessModel(LADDER).fit(shares, notes, pour=np.repeat([7, 8, 9], 9))
+    told = model.predict(table(USUAL, USUAL, USUAL), pour=[7, 8, np.nan])
+    assert told["hard"][1] > told["hard"][2] + 0.1 > told["hard"][0] + 0.1
+    alone = model.predict(table(USUAL), pour=8)
+    pd.testing.assert_series_equal(alone.iloc[0], told.iloc[1], check_names=False)
+    pd.testing.assert_frame_equal(model.predict(table(USUAL)), model.predict(table(USUAL), pour=[None]))
+
+
+def test_the_words_of_a_cast_fall_into_the_band_of_one_note(fitted):
+    """The chance of hardness plus scatter below each end, by predict's own mixture: 5 and 95 in 100."""
+    hours = [1.0, 12.0, 48.0]
+    shares = fitted.poured.iloc[[2]]
+    for pour in (None, 2):
+        curve = fitted.set_curve(shares, hours, pour)
+        at, _ = fitted._sites(pd.concat([shares] * 3), hours, pour)
+        surface = fitted.surface
+        cross, mean = surface._cross(at)
+        sd = np.sqrt(surface._variance(at, cross) + surface.note_noise(at))
+        for end, chance in (("note_low", 0.05), ("note_high", 0.95)):
+            below = surface.weight @ norm.cdf((curve[end].to_numpy() - mean) / sd)
+            np.testing.assert_allclose(below, chance, rtol=0, atol=1e-9)
+        assert (curve["note_low"] < curve["low"]).all()
+        assert (curve["note_high"] > curve["high"]).all()
+        told = fitted.predict(pd.concat([shares] * 3), hours, pour)
+        np.testing.assert_allclose(curve["hardness"], told["hardness"])
+    fresh, own = (fitted.set_curve(shares, [48.0], pour) for pour in (None, 2))
+    assert (own["note_high"] - own["note_low"])[0] < (fresh["note_high"] - fresh["note_low"])[0]
+
+
+def dense(model, hours, rung, asked):
+    """Mode and covariance of (readings, thresholds, asked) under each set of priors, the long way round.
+
+    Every reading has a hardness of its own here, where the model has one for each cast and
+    one start: its mode must solve these equations too.
+    """
     surface, at = model.surface, model._sites(asked, 48.0)[0]
-    known, words, new = len(surface.at), len(model.scale), len(asked)
+    cast, known, words, new = np.repeat(np.arange(6), 2), len(rung), len(model.scale), len(asked)
+    felt = Sites(surface.at.shares[cast], hours, cast)
     for each in range(len(surface.weight)):
         sizes = surface.priors.take(np.array([each]))
-        terms, casual = model._builder(model.poured.mean().to_numpy(), PARTS)(sizes)
+        terms = model._builder(model.poured.mean().to_numpy(), PARTS)(sizes)
         everywhere = known + words - 1 + new
         prior, mean = np.zeros((everywhere, everywhere)), np.zeros(everywhere)
         mean[known : known + words - 1] = np.arange(words - 1) + 0.5
         prior[known : known + words - 1, known : known + words - 1] = 0.25**2 * np.eye(words - 1)
-        places = {"sites": (slice(0, known), surface.at), "new": (slice(known + words - 1, None), at)}
+        places = {"felt": (slice(0, known), felt), "new": (slice(known + words - 1, None), at)}
         for a, here in places.values():
-            mean[a] = prior_mean(terms, here)[0]
+            mean[a] = prior_mean(terms.surface, here)[0]
             for b, there in places.values():
-                prior[a, b] = prior_covariance(terms, here, there)[0]
-        prior[:known, :known] += prior_covariance(casual, surface.at, surface.at)[0]
-        rows = note_rows(np.arange(known), rung, known, words, sizes.note_sd)
-        gradient, curvature = rows.slopes(surface.posterior.mode[[each]])
+                prior[a, b] = prior_covariance([*terms.surface, *terms.casual], here, there)[0]
+        found = surface.posterior.mode[each]
+        hardness = found[cast] + np.exp(-sizes.rate_per_h * hours) * found[6]
+        rows = NoteRows(np.arange(known), rung, np.zeros((1, known)), known, words, sizes.note_sd)
+        gradient, curvature = rows.slopes(np.concatenate([hardness, [0.0], found[7:]])[None])
+        here = np.delete(np.arange(known + words), known)
         wide = np.zeros((everywhere, everywhere))
-        wide[: known + words - 1, : known + words - 1] = curvature[0]
-        pull = np.append(gradient[0], np.zeros(new))
-        yield sizes, mean + prior @ pull, prior @ np.linalg.inv(np.eye(everywhere) + wide @ prior)
+        wide[: known + words - 1, : known + words - 1] = curvature[0][np.ix_(here, here)]
+        mode = mean + prior @ np.append(gradient[0][here], np.zeros(new))
+        np.testing.assert_allclose(mode[: known + words - 1], [*hardness, *found[7:]], atol=1e-7)
+        yield sizes, mode, prior @ np.linalg.inv(np.eye(everywhere) + wide @ prior)
 
 
 def test_chances_and_gaps_from_one_dense_covariance(trial):
@@ -125,27 +178,27 @@ def test_chances_and_gaps_from_one_dense_covariance(trial):
     model = HardnessModel(LADDER).fit(*trial)
     rung = np.array([LADDER.index(word) for word in trial[1]])
     asked, wanted = table(USUAL, WAXY, (0.5, 0.3, 0.2)), 2
-    known, chances, gaps = len(model.surface.at), np.zeros((3, 4)), []
-    for weight, (sizes, mode, covariance) in zip(
-        model.surface.weight, dense(model, rung, asked), strict=True
+    known, chances, gaps = len(rung), np.zeros((3, 4)), []
+    for weight, (sizes, mode, spread) in zip(
+        model.surface.weight, dense(model, trial[2], rung, asked), strict=True
     ):
         noise = sizes.note_sd[0] ** 2 + sizes.cast_sd[0] ** 2
         for row in range(3):
             for k in range(4):
                 off = np.zeros(len(mode))
                 off[known + k], off[known + 4 + row] = 1.0, -1.0
-                chances[row, k] += weight * norm.cdf(off @ mode / np.sqrt(off @ covariance @ off + noise))
+                chances[row, k] += weight * norm.cdf(off @ mode / np.sqrt(off @ spread @ off + noise))
         turn = np.zeros((3, len(mode)))
         turn[:, known + 4 :] = np.eye(3)
         turn[:, known + wanted - 1 : known + wanted + 1] = -0.5
-        gaps.append((weight, turn @ mode, turn @ covariance @ turn.T, noise))
+        gaps.append((weight, turn @ mode, turn @ spread @ turn.T, noise))
     told = model.predict(asked)
     np.testing.assert_allclose(np.cumsum(told[LADDER], axis=1).to_numpy()[:, :4], chances, rtol=0, atol=1e-7)
     middle = sum(weight * mean for weight, mean, _, _ in gaps)
-    spread = sum(w * (cov + np.outer(m - middle, m - middle)) for w, m, cov, _ in gaps)
+    joint = sum(w * (cov + np.outer(m - middle, m - middle)) for w, m, cov, _ in gaps)
     found = model.gaps(asked, LADDER[wanted])
     np.testing.assert_allclose(found.mean, middle, atol=1e-7)
-    np.testing.assert_allclose(found.covariance, spread, atol=1e-7)
+    np.testing.assert_allclose(found.covariance, joint, atol=1e-7)
     assert found.noise == pytest.approx(sum(weight * noise for weight, _, _, noise in gaps))
 
 
@@ -255,7 +308,7 @@ def test_a_trial_that_softens_is_believed():
 def test_set_curve(fitted):
     hours = [0.0, 2.0, 8.0, 24.0, 48.0]
     curve = fitted.set_curve(table(USUAL), hours)
-    assert list(curve.columns) == ["hours", "hardness", "low", "high"]
+    assert list(curve.columns) == ["hours", "hardness", "low", "high", "note_low", "note_high"]
     told = fitted.predict(table(*[USUAL] * 5), hours=hours)
     np.testing.assert_allclose(curve["hardness"], told["hardness"])
     np.testing.assert_allclose((curve["high"] - curve["low"]) / 2, 1.6448536 * told["sd"])
@@ -280,6 +333,45 @@ def test_known_grows_with_pours_and_falls_with_distance(trial):
     centre = shares.mean().to_frame().T
     assert 0 <= few.known(centre)[0] < many.known(centre)[0] <= 1
     assert many.known(table((0.0, 0.2, 0.8)))[0] < many.known(centre)[0]
+
+
+@pytest.mark.parametrize("words", [2, 3, 12])
+def test_known_is_the_share_of_the_doubt_that_is_gone(words):
+    """Against the prior variance term by term; long and short ladders count alike."""
+    priors = Priors(*np.array([[0.65, 0.3, 4.0, 0.5, 0.2, 0.1]]).T)
+    ladder = [f"word {each}" for each in range(words)]
+    shares = table(*[USUAL, WAXY, OILY] * 6)
+    rung = np.round(np.interp(shares["wax"], [0.1, 0.25], [0, words - 1])).astype(int)
+    model = HardnessModel(ladder, priors=priors).fit(shares, [ladder[each] for each in rung])
+    sizes = {"slope_sd": 4.0, "bend_sd": 0.5, "length": 0.2, "rate": 0.1, "cast_sd": 0.3, "gain_sd": 1.5}
+    sizes |= {"level_sd": max(1.0, 0.33 * (words - 1)), "centre": shares.mean().tolist()}
+    sizes |= {"lean_sd": [0.0, 0.0, 7.0]}
+    asked = table(USUAL, (0.0, 0.2, 0.8))
+    before = [
+        covariance(place, place, sizes)
+        for place in ({"shares": row, "hours": 48.0, "pour": None} for row in asked.to_numpy())
+    ]
+    known = model.known(asked)
+    np.testing.assert_allclose(known, 1.0 - model.predict(asked)["sd"] ** 2 / before, atol=1e-9)
+    assert 0.6 < known[0] <= 1.0
+    assert known[1] < known[0]
+
+
+def test_hours_cost_nothing(trial):
+    """One unknown for each cast and one for the start, at however many hours the casts were felt."""
+    shares, notes, _, pour = trial
+    hours = np.linspace(0.5, 100.0, 12)
+    model = HardnessModel(LADDER).fit(shares, notes, hours, pour)
+    assert model.surface.posterior.mode.shape[1] == 6 + 1 + 4
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"), [(1_000_000, "at most 5,000 notes.*1,000,000"), (401, "at most 400 pours.*401")]
+)
+def test_more_than_a_map_can_learn_from(rows, said):
+    shares = pd.DataFrame({"oil": np.full(rows, 0.7), "wax": np.full(rows, 0.3)})
+    with pytest.raises(LabError, match=said):
+        HardnessModel(LADDER).fit(shares, ["right"] * rows)
 
 
 def test_wax_is_expected_to_harden_unless_told_otherwise():

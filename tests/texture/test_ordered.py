@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from scipy.optimize import minimize
 
-from labkit.texture.ordered import interval_slopes, log_interval, note_rows, ordered_loglik, word_chances
+from labkit.texture.ordered import NoteRows, interval_slopes, log_interval, ordered_loglik, word_chances
 from tests.texture.literal import note_chance
 
 # Bitterness of wine: how many of 18 tastings of each treatment got each rating 1 to 5.
@@ -102,23 +102,23 @@ def test_slopes_by_differences():
 
 @pytest.fixture
 def rows():
-    site, rung = np.array([0, 0, 1, 2, 2]), np.array([0, 1, 3, 2, 1])
-    return site, rung, note_rows(site, rung, 3, 4, np.array([0.5, 1.3]))
+    cast, rung = np.array([0, 0, 1, 2, 2]), np.array([0, 1, 3, 2, 1])
+    left = np.array([[0.0, 0.8, 0.3, 0.0, 1.0], [0.0, 0.4, 0.1, 0.0, 1.0]])
+    return cast, rung, NoteRows(cast, rung, left, 3, 4, np.array([0.5, 1.3]))
 
 
 def unknowns(seed=1):
     edges = np.array([0.4, 1.7, 2.4])
-    hardness = np.random.default_rng(seed).normal(1.5, 1.0, (2, 3))
+    hardness = np.random.default_rng(seed).normal(1.5, 1.0, (2, 4))
     return np.concatenate([hardness, np.stack([edges, edges + 0.1])], axis=1)
 
 
 def test_rows_against_the_literal_sum(rows):
-    site, rung, made = rows
+    cast, rung, made = rows
     at = unknowns()
     for each, sd in enumerate(made.sd):
-        expected = sum(
-            math.log(note_chance(at[each, s], at[each, 3:], r, sd)) for s, r in zip(site, rung, strict=True)
-        )
+        felt = at[each, cast] + made.left[each] * at[each, 3]
+        expected = sum(math.log(note_chance(f, at[each, 4:], r, sd)) for f, r in zip(felt, rung, strict=True))
         assert made.value(at)[each] == pytest.approx(expected, rel=1e-12)
 
 

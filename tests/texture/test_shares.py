@@ -34,14 +34,14 @@ def test_no_rows_are_no_error():
 @pytest.mark.parametrize(
     ("shares", "told"),
     [
-        ([[0.3, 0.5, 0.2], [0.3, 0.5, 0.17]], "Pour 2 adds up to 0.97, 0.03 short of 1"),
+        ([[0.3, 0.5, 0.2], [0.3, 0.5, 0.17]], "Row 2 adds up to 0.97, 0.03 short of 1"),
         ([[0.4, 0.5, 0.2]], "1.1, 0.1 over 1.*rescale"),
         ([[30, 50, 20]], "looks like percent.*divide each by 100"),
         ([[0.6, 0.6, -0.2]], "wax is -0.2, and no share can be below 0"),
         ([[0.6, np.nan, 0.4]], "oil is missing or no number"),
         ([[0.6, None, 0.4]], "oil is missing or no number"),
         ([[0.6, np.inf, 0.4]], "oil is missing or no number"),
-        ([[0.6, "much", 0.4]], "Pour 1: oil is “much”, which is no number"),
+        ([[0.6, "much", 0.4]], "Row 1: oil is “much”, which is no number"),
         ([[0.5, 0.5]], "a row of 3 shares"),
         ([[0.5, 0.5], [1.0]], "no number|a row of 3 shares"),
         (np.zeros((2, 2, 3)), "a row of 3 shares"),
@@ -68,7 +68,7 @@ def test_columns_that_are_not_the_parts(columns, told):
 
 def test_missing_number_of_pandas_is_told():
     frame = pd.DataFrame({"oil": pd.array([0.5, None], dtype="Float64"), "wax": [0.5, 0.5]})
-    with pytest.raises(LabError, match="Pour 2: oil is missing"):
+    with pytest.raises(LabError, match="Row 2: oil is missing"):
         check_shares(frame)
 
 
