@@ -1,5 +1,6 @@
 """JupyterLab, opened in the lab folder on this computer alone, without the network."""
 
+import json
 import logging
 import os
 import signal
@@ -13,13 +14,27 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from labkit.book.here import NAME as BOOK
 from labkit.errors import LabError
+from labkit.lab.folder import write_new
 
 HERE = Path(__file__).resolve().parent / "jupyter"
 STARTER = "lab/extensions/labkit-starter/static/remoteEntry.labkit.js"
 HOST = "127.0.0.1"
+WORKSPACES = Path(".jupyterlab", "workspaces")
 FIRST_PORT = 8888
 TRIED_PORTS = 100
+# Not in the file list: what no Jupyter lists, and the files that the trial book is made of.
+HIDDEN = (
+    *("__pycache__", "*.pyc", "*.pyo", ".DS_Store", "*~"),
+    *(f"{BOOK}{ending}" for ending in ("", "-wal", "-shm", "-journal")),
+    f"{Path(BOOK).stem}.photos",
+)
+# Unless the maker arranged it otherwise, a notebook has the whole width: the file list is one press away.
+FOLDED: dict[str, object] = {
+    "data": {"layout-restorer:data": {"left": {"collapsed": True, "visible": True}}},
+    "metadata": {"id": "default"},
+}
 # A phone photo passes the 10 MB at which the server would drop the connection.
 MESSAGE_BYTES = 64 * 1024 * 1024
 
@@ -34,7 +49,7 @@ def open_lab(folder: Path, notebook: str, port: int | None = None, browser: bool
     if running := running_address(folder, notebook):
         announce(f"The lab is already open at {running}", running, browser)
         return
-    serve(folder, notebook, free_port(port), browser)
+    serve(folder, notebook, port, browser)
 
 
 def assert_jupyterlab() -> None:
@@ -115,9 +130,15 @@ def _is_free(port: int) -> bool:
     return True
 
 
-def serve(folder: Path, notebook: str, port: int, browser: bool) -> None:
-    """Run JupyterLab in this process until it is told to stop."""
-    server = make_server(folder, port)
+def serve(folder: Path, notebook: str, port: int | None, browser: bool) -> None:
+    """Run JupyterLab in this process until it is told to stop.
+
+    A port that was not named and is taken between its choice and its use
+    makes way for the next one.
+    """
+    others = 0 if port else TRIED_PORTS - 1
+    server = make_server(folder, free_port(port), others)
+    listen_on_next(server, others)
     opened: list[str] = []
 
     def tell() -> None:
@@ -132,19 +153,49 @@ def serve(folder: Path, notebook: str, port: int, browser: bool) -> None:
         server.start_ioloop()
     except SystemExit as problem:
         if not opened:
-            raise LabError(f"Port {port} was taken just now by another program. Try again.") from problem
+            raise LabError(
+                f"Port {server.port} was taken just now by another program. Try again."
+            ) from problem
         raise
     print(f"The lab is closed. What you saved is in {folder}", flush=True)
 
 
-def make_server(folder: Path, port: int) -> Any:
-    """Return a JupyterLab server for `folder`, set up but not yet listening."""
+def listen_on_next(server: Any, others: int) -> None:
+    """Let a server that finds its port taken listen on one of the ``others`` behind it, and say so.
+
+    The server looks for a free port when it is set up and binds it when it is
+    started; another lab that is started in the same instant may come between.
+    """
+    listen = server.http_server.listen
+
+    def listen_somewhere(port: int, address: str) -> None:
+        for each in range(port, port + others + 1):
+            try:
+                listen(each, address)
+            except OSError:
+                if each == port + others:
+                    raise
+            else:
+                if each != port:
+                    server.port = each
+                    server.write_server_info_file()
+                return
+
+    server.http_server.listen = listen_somewhere
+
+
+def make_server(folder: Path, port: int, others: int = 0) -> Any:
+    """Return a JupyterLab server for `folder`, set up but not yet listening.
+
+    If `port` was taken meanwhile, one of ``others`` more ports is chosen.
+    """
     _prepend("JUPYTER_PATH", HERE)
     _prepend("JUPYTER_CONFIG_PATH", HERE / "config")
     from jupyterlab.labapp import LabApp
 
+    fold_file_list(folder / WORKSPACES)
     try:
-        server = LabApp.initialize_server(argv=server_options(folder, port))
+        server = LabApp.initialize_server(argv=server_options(folder, port, others))
     except SystemExit as problem:
         raise LabError(
             "JupyterLab did not start; what it says is written above. Settings of your own in the folder "
@@ -154,23 +205,32 @@ def make_server(folder: Path, port: int) -> Any:
     return server
 
 
-def server_options(folder: Path, port: int) -> list[str]:
+def server_options(folder: Path, port: int, others: int = 0) -> list[str]:
     """Return the options that hold for every lab, whatever the maker's own settings say."""
     options = {
         "ServerApp.root_dir": folder,
         "ServerApp.ip": HOST,
         "ServerApp.port": port,
-        "ServerApp.port_retries": 0,
+        "ServerApp.port_retries": others,
         "ServerApp.open_browser": False,
         "ServerApp.allow_root": hasattr(os, "geteuid") and os.geteuid() == 0,
         "ServerApp.log_level": "ERROR",
         "LabApp.log_level": "ERROR",
         "ServerApp.kernel_spec_manager_class": "labkit.lab.kernels.LabKernelSpecs",
         "LabApp.extension_manager": "readonly",
-        "LabApp.workspaces_dir": folder / ".jupyterlab" / "workspaces",
+        "LabApp.workspaces_dir": folder / WORKSPACES,
         "ZMQChannelsWebsocketConnection.iopub_data_rate_limit": MESSAGE_BYTES,
     }
-    return [f"--{name}={value}" for name, value in options.items()]
+    hidden = [f"--ContentsManager.hide_globs={name}" for name in HIDDEN]
+    return [*(f"--{name}={value}" for name, value in options.items()), *hidden]
+
+
+def fold_file_list(workspaces: Path) -> None:
+    """Write the workspace that a lab starts with, unless it has one."""
+    from jupyterlab_server.workspaces_handler import WORKSPACE_EXTENSION, slugify
+
+    with suppress(OSError):
+        write_new(workspaces / f"{slugify('default')}{WORKSPACE_EXTENSION}", json.dumps(FOLDED).encode())
 
 
 def _prepend(variable: str, folder: Path) -> None:

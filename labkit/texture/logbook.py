@@ -9,10 +9,12 @@ from labkit.errors import LabError
 from labkit.texture.record import HELD, Note
 from labkit.texture.standing import Cast
 from labkit.texture.trial import TextureTrial
-from labkit.texture.wording import hours_words, spoken
+from labkit.texture.wording import hours_words, said, spoken
 from labkit.ui.form import small_photo
 from labkit.ui.text import Html, html, joined, table
 
+SAID = ("pour", "felt_at", "word", "relation", "than", "read_with", "reading", "tester")
+"""Fields of a note that are told beside its pour."""
 THUMBNAIL = 320
 """Pixels of the longer side of a photo beside its pour."""
 
@@ -24,15 +26,13 @@ def log(trial: TextureTrial) -> Html:
     rows = []
     for cast in trial.casts:
         felt = notes[notes["cast"] == cast.entry]
-        said = "; ".join(
-            f"{word} at {hours_words(hours)}" for word, hours in zip(felt["word"], felt["hours"], strict=True)
-        )
+        told = "; ".join(f"{said(row)} at {hours_words(row['hours'])}" for _, row in felt.iterrows())
         product = trial.weighing.fractions(cast.pour.weighed_g)
         rows.append(
             [
                 f"Pour {cast.label}",
                 spoken(cast.pour.poured_at),
-                said or "not felt yet",
+                told or "not felt yet",
                 *(f"{100 * product[part]:.1f}" for part in parts),
             ]
         )
@@ -64,9 +64,10 @@ def _pour_lines(trial: TextureTrial, cast: Cast) -> Iterable[str]:
 def _note_lines(trial: TextureTrial, notes: Any) -> Iterable[str]:
     for _, row in notes.iterrows():
         note = Note.of(trial.book.get(row["version"]).payload)
-        told = written(note, leave=("pour", "felt_at", "word", "form" if note.form == "stick" else ""))
-        if told:
-            yield f"“{note.word}” at {hours_words(row['hours'])}: {told}"
+        told = written(note, leave=SAID)
+        by = [f"felt by {row['tester']}"] if row["tester"] else []
+        if told or by:
+            yield f"{said(row)} at {hours_words(row['hours'])}: {'; '.join([*by, *filter(None, [told])])}"
 
 
 def written(record: Record, leave: Iterable[str] = ()) -> str:

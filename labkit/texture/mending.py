@@ -8,7 +8,7 @@ import ipywidgets
 from labkit.book.story import history_frame
 from labkit.errors import LabError
 from labkit.texture.trial import TextureTrial
-from labkit.texture.wording import hours_words, spoken
+from labkit.texture.wording import hours_words, said, spoken
 from labkit.ui.guard import Guard
 from labkit.ui.parts import Choice, button, confirm_button, sentences, show
 
@@ -66,7 +66,7 @@ class Mending(ipywidgets.VBox):
         pours = [(f"pour {cast.label}", f"{POUR} {cast.version.id}") for cast in trial.casts]
         notes = [
             (
-                f"note: pour {row['pour']} “{row['word']}” at {hours_words(row['hours'])}",
+                f"note: pour {row['pour']} {said(row)} at {hours_words(row['hours'])}",
                 f"{NOTE} {row['version']}",
             )
             for _, row in trial.notes().iterrows()

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.texture import log_forms, next_forms, question_form, views, wording
+from labkit.texture import next_forms, note_form, pour_form, question_form, views, wording
 from labkit.texture.begin import ask, change_question
 from labkit.texture.cards import card
 from labkit.texture.logbook import log
@@ -72,8 +72,8 @@ class TexturePanel(ipywidgets.VBox):
 
     def _make_forms(self) -> None:
         self.question_form = self._form("question", self._asked, self._check_question, "Make my weigh card")
-        self.pour_form = self._form("pour", self._poured, log_forms.check_pour, "Poured: save it")
-        self.note_form = self._form("note", self._felt, log_forms.check_note, "Save this word")
+        self.pour_form = self._form("pour", self._poured, pour_form.check_pour, "Poured: save it")
+        self.note_form = self._form("note", self._felt, note_form.check_note, "Save this word")
         self.next_form = self._form("next", self._next, next_forms.check_next, "Put it on the weigh card")
         self.plan_form = self._form("plan", self._planned, next_forms.check_plan, "Plan these pours")
 
@@ -188,7 +188,9 @@ class TexturePanel(ipywidgets.VBox):
             self.next_form.ask(next_forms.next_groups(), trial.entry)
 
     def _ask_note(self, trial: TextureTrial) -> None:
-        groups = log_forms.note_groups(trial.question, _labels(trial))
+        groups = note_form.note_groups(
+            trial.question, _labels(trial), last=trial.last_reading, testers=list(trial.testers.values())
+        )
         self.note_form.ask(groups, trial.entry, press_label="Save this word")
 
     def _show_trial(self, trial: TextureTrial) -> None:
@@ -255,13 +257,13 @@ class TexturePanel(ipywidgets.VBox):
         trial = self.trial
         planned = {str(pour.number): trial.grams(pour) for pour in trial.planned}
         number = str(trial.next_number) if which == OFF_CARD else which
-        groups = log_forms.pour_groups(trial.question, planned.get(which))
+        groups = pour_form.pour_groups(trial.question, planned.get(which))
         label = f"Pour {number} is poured: save it"
         self.pour_form.ask(groups, f"{trial.entry}/{which}", press_label=label)
 
     def _poured(self, press: Press) -> Saved:
         name, _, about = press.key.partition("/")
-        trial, read = TextureTrial(self.book, name), log_forms.read_pour(press.values, press.at)
+        trial, read = TextureTrial(self.book, name), pour_form.read_pour(press.values, press.at)
         if about == OFF_CARD or about.isdigit():
             number = trial.next_number if about == OFF_CARD else int(about)
             trial.log_pour(number, id=press.id, **read)
@@ -272,12 +274,12 @@ class TexturePanel(ipywidgets.VBox):
     def _felt(self, press: Press) -> Saved:
         name, _, about = press.key.partition("/")
         trial = TextureTrial(self.book, name)
-        label, read = log_forms.read_note(press.values, press.at)
+        label, read = note_form.read_note(press.values, press.at)
         if about:
             trial.mend_note(self.book.get(about), label, id=press.id, **read)
             return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
         trial = trial.log_note(label, id=press.id, **read)
-        say = f"Saved: pour {label} is “{read['word']}”."
+        say = f"Saved: pour {label}: {wording.said(read)}."
         return self._saved(f"{say} {wording.not_yet(trial, trial.cast(label), now())}".strip(), name)
 
     # ------------------------------------------------------------ what to pour next
@@ -311,7 +313,7 @@ class TexturePanel(ipywidgets.VBox):
     def _mend_pour(self, trial: TextureTrial, version: str) -> None:
         pour = Pour.of(self.book.get(version).payload)
         planned = {each.number: trial.grams(each) for each in trial.planned}
-        groups = log_forms.pour_groups(trial.question, planned.get(pour.number), pour)
+        groups = pour_form.pour_groups(trial.question, planned.get(pour.number), pour)
         show(self.which, False)
         label = f"Save the mended pour {pour.number}"
         self.pour_form.ask(groups, f"{trial.entry}/{version}", press_label=label)
@@ -320,7 +322,11 @@ class TexturePanel(ipywidgets.VBox):
     def _mend_note(self, trial: TextureTrial, version: str) -> None:
         note = Note.of(self.book.get(version).payload)
         label = next(cast.label for cast in trial.casts if cast.entry == note.pour)
-        groups = log_forms.note_groups(trial.question, _labels(trial), note, label)
+        groups = note_form.note_groups(
+            trial.question, _labels(trial), note, label,
+            than=trial.than_words(note.than), tester=trial.testers.get(note.tester, ""),
+            testers=list(trial.testers.values()),
+        )  # fmt: skip
         self.note_form.ask(groups, f"{trial.entry}/{version}", press_label="Save the mended word")
         self.note_form.bring_into_view()
 

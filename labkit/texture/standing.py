@@ -180,7 +180,7 @@ class Standing:
         words; "entry" and "version" are the note's. One that was mended in two ways stands there
         twice, "forked".
         """
-        casts = {cast.entry: cast for cast in self.casts}
+        casts, testers = {cast.entry: cast for cast in self.casts}, self.testers
         rows = []
         for row in self.book.rows("texture.note", self.question_row.head.trial):
             note = Note.of(row.head.payload)
@@ -192,6 +192,8 @@ class Standing:
                         "cast": note.pour,
                         "hours": (note.felt_at - cast.pour.poured_at).total_seconds() / 3600,
                         **{name: getattr(note, name) for name in NOTED},
+                        "tester": testers.get(note.tester, note.tester),
+                        "than": self.than_words(note.than),
                         "instrument": note.instrument.name if note.read_with else "",
                         "felt": note.felt_at,
                         "version": row.head.id,
@@ -202,6 +204,24 @@ class Standing:
         columns = ["pour", "cast", "hours", *NOTED, "instrument", "felt", "version", "entry", "forked"]
         table = pd.DataFrame(rows, columns=columns)
         return table.sort_values(["pour", "cast", "hours"], ignore_index=True)
+
+    @property
+    def testers(self) -> dict[str, str]:
+        """What those who felt are called, by their ids; a number where the book has no name."""
+        rows = self.book.rows("texture.note", self.question_row.head.trial)
+        ids = dict.fromkeys(str(row.head.payload.get("tester") or "") for row in rows)
+        people = self.book.people()
+        return {id: people.get(id, f"tester {at}") for at, id in enumerate(filter(None, ids), 1)}
+
+    def than_words(self, than: str) -> str:
+        """Return what a comparison names, in words: "pour 4", or the reference stick."""
+        return next((f"pour {cast.label}" for cast in self.casts if cast.entry == than), than)
+
+    @property
+    def last_reading(self) -> Note | None:
+        """The latest note that has a reading, or None."""
+        read = self.notes().query("read_with != ''").sort_values("felt")
+        return Note.of(self.book.get(read["version"].iloc[-1]).payload) if len(read) else None
 
     def readings(self) -> pd.DataFrame:
         """Return the notes that count for the map, with shares: sticks or pots, words on the ladder."""

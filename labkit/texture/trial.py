@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from labkit.book.people import person_id
 from labkit.book.record import Record
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.advice import next_pour
@@ -188,8 +189,13 @@ class TextureTrial(Standing):
         _refuse_future(pour.poured_at)
         return self._write("texture.pour", pour, id)
 
-    def log_note(self, number: int | str, word: str, id: str | None = None, **details: Any) -> "TextureTrial":
-        """Write down a hardness word for a pour, felt now where no time is given.
+    def log_note(
+        self, number: int | str, word: str = "", id: str | None = None, **details: Any
+    ) -> "TextureTrial":
+        """Write down what was felt or read on a pour, felt now where no time is given.
+
+        Details are the fields of `Note`; ``than`` is a pour's label, "pour 4", or the name of a kept
+        reference stick, and ``tester`` a person's name.
 
         Raises
         ------
@@ -197,9 +203,19 @@ class TextureTrial(Standing):
             Where there is no such pour, the word is not on the ladder, or the
             note lies before its pour or in the future.
         """
+        details = self._named(details)
         note = Note.of({"pour": self.cast(number).entry, "word": word, "felt_at": now(), **details})
         self._refuse_note(number, note)
         return self._write("texture.note", note, id)
+
+    def _named(self, details: dict[str, Any]) -> dict[str, Any]:
+        """Return the details of a note with ids in place of a pour's label and a person's name."""
+        named = dict(details)
+        if than := str(named.get("than") or "").strip():
+            named["than"] = than_entry(than, {cast.label: cast.entry for cast in self.casts})
+        if tester := str(named.get("tester") or "").strip():
+            named["tester"] = person_id(self.book, tester)
+        return named
 
     def _write(self, kind: str, payload: Mapping[str, Any] | Record, id: str | None) -> "TextureTrial":
         self.book.append(kind, payload, trial=self.question_row.head.trial, id=id)
@@ -208,7 +224,7 @@ class TextureTrial(Standing):
     def _refuse_note(self, number: int | str, note: Note) -> None:
         poured_at = self.cast(number).pour.poured_at
         _refuse_future(note.felt_at)
-        if note.word not in self.question.ladder:
+        if note.word and note.word not in self.question.ladder:
             raise LabError(
                 f"“{note.word}” is not on your ladder. {did_you_mean(note.word, self.question.ladder)}"
             )
@@ -233,6 +249,7 @@ class TextureTrial(Standing):
         """Correct the version of a note that was shown; what stood there stays in its history."""
         before = Note.of(version.payload)
         felt_at = _mended(before.felt_at, note.get("felt_at"))
+        note = self._named(note)
         after = Note.of({**before.model_dump(), **note, "felt_at": felt_at, "pour": self.cast(number).entry})
         self._refuse_note(number, after)
         return self._mend(version, after, id)
@@ -283,3 +300,19 @@ def _mended(before: datetime, after: datetime | None) -> datetime:
     """Return the time to keep: a form shows minutes, so the same minute is the same time."""
     same = after is None or after.replace(second=0, microsecond=0) == before.replace(second=0, microsecond=0)
     return before if same or after is None else after
+
+
+def than_entry(than: str, entries: Mapping[str, str]) -> str:
+    """Return what a comparison names: the pour's entry for "pour 4", else the reference stick as named.
+
+    Raises
+    ------
+    LabError
+        For a pour that is not there.
+    """
+    lead, _, label = than.partition(" ")
+    if lead.casefold() != "pour":
+        return than
+    if label not in entries:
+        raise LabError(f"There is no pour {label} to compare with. {did_you_mean(label, entries)}")
+    return entries[label]

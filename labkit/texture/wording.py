@@ -117,6 +117,22 @@ def _suggested(trial: "TextureTrial", row: "pd.Series[Any]") -> str:
     return f"{why}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”."
 
 
+def said(note: Mapping[str, Any]) -> str:
+    """Return what a note says, in words; ``than`` is in words already.
+
+    >>> said({"word": "soft", "relation": "softer", "than": "pour 4", "reading": None})
+    '“soft”, softer than pour 4'
+    """
+    told = [f"“{note['word']}”"] if note.get("word") else []
+    if note.get("relation"):
+        link = "as hard as" if note["relation"] == "same" else f"{note['relation']} than"
+        told.append(f"{link} {note['than']}")
+    if pd.notna(note.get("reading")):
+        unit = "g" if note["read_with"] == "rod" else "× 0.1 mm"
+        told.append(f"{note['reading']:g} {unit} by {note['read_with']}")
+    return ", ".join(told) or "marks"
+
+
 def card_words(pours: "Sequence[PlannedPour]") -> str:
     """Return which pours were put on the weigh card."""
     numbers = [str(pour.number) for pour in pours]

@@ -22,10 +22,13 @@ function render({ model, el }) {
   el.classList.add("labkit-form");
   el.setAttribute("data-lm-suppress-shortcuts", "true");
   el.append(card, button);
-  const show = () => { card.innerHTML = model.get("html"); };
+  const show = () => {
+    card.innerHTML = model.get("html");
+    button.hidden = !model.get("html").trim() || !model.get("printable");
+  };
   show();
-  model.on("change:html", show);
-  return () => model.off("change:html", show);
+  model.on("change:html change:printable", show);
+  return () => model.off("change:html change:printable", show);
 }
 
 export default { render };

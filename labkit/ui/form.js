@@ -1,113 +1,8 @@
 // A form that loses nothing: what is typed stays in this browser until the kernel has it on disk.
 
 const RESEND_MS = 4000;
-
-function uuid7() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  const now = Date.now();
-  for (let i = 0; i < 6; i++) bytes[i] = Math.floor(now / 2 ** (8 * (5 - i))) % 256;
-  bytes[6] = 0x70 | (bytes[6] & 0x0f);
-  bytes[8] = 0x80 | (bytes[8] & 0x3f);
-  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
-}
-
-function withOffset() {
-  const date = new Date();
-  const minutes = -date.getTimezoneOffset();
-  const pad = (number) => String(Math.abs(number)).padStart(2, "0");
-  const sign = minutes < 0 ? "-" : "+";
-  const shifted = new Date(date.getTime() + minutes * 60000).toISOString().slice(0, 19);
-  return shifted + sign + pad(Math.trunc(minutes / 60)) + ":" + pad(minutes % 60);
-}
-
-const memory = {};
-
-function recall(name, otherwise) {
-  try {
-    return JSON.parse(localStorage.getItem(name)) ?? memory[name] ?? otherwise;
-  } catch {
-    return memory[name] ?? otherwise;
-  }
-}
-
-function keep(name, value) {
-  memory[name] = value;
-  try {
-    if (value === null) localStorage.removeItem(name);
-    else localStorage.setItem(name, JSON.stringify(value));
-  } catch {
-    // The browser's store is full or closed: the copy in memory serves until the page is left.
-  }
-}
-
-function node(tag, attributes = {}, ...children) {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
-    else if (value !== false && value !== null && value !== undefined) made.setAttribute(name, value === true ? "" : value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined));
-  return made;
-}
-
-async function shrunkPhoto(file, longest = 2400) {
-  const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
-  const scale = Math.min(1, longest / Math.max(bitmap.width, bitmap.height));
-  const canvas = node("canvas", { width: Math.round(bitmap.width * scale), height: Math.round(bitmap.height * scale) });
-  canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
-  return new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.92));
-}
-
-// ---------------------------------------------------------------- what was typed
-
-class Sheet {
-  constructor(groups, values) {
-    this.groups = groups;
-    this.values = values;
-  }
-  rows(group) {
-    if (Array.isArray(group.rows)) return group.rows.map((name) => ({ name }));
-    if (group.rows !== "grow") return [{ name: "" }];
-    const count = this.values[group.name]?.length ?? group.starts.length;
-    return Array.from({ length: Math.max(1, count) }, (_, index) => ({ name: String(index + 1) }));
-  }
-  read(group, row, field) {
-    const typed = this.typedRow(group, row)?.[field.name];
-    if (typed !== undefined) return typed;
-    return this.startRow(group, row)?.[field.name] ?? field.start ?? "";
-  }
-  typedRow(group, row) {
-    const rows = this.values[group.name] ?? [];
-    return Array.isArray(group.rows) ? rows.find((each) => each._row === row) : rows[group.rows === "grow" ? row - 1 : 0];
-  }
-  startRow(group, row) {
-    if (Array.isArray(group.rows)) return group.starts.find((each) => each._row === row);
-    return group.starts[group.rows === "grow" ? row - 1 : 0];
-  }
-  placeholder(group, row, field) {
-    return this.startRow(group, row)?.[`${field.name}?`] ?? field.placeholder;
-  }
-  write(group, row, field, text) {
-    if (group.rows === "grow") this.settle(group);
-    const rows = (this.values[group.name] ??= []);
-    let typed = this.typedRow(group, row);
-    if (!typed) rows.push((typed = Array.isArray(group.rows) ? { _row: row } : {}));
-    typed[field.name] = text;
-  }
-  settle(group) {
-    if (!this.values[group.name]) this.values[group.name] = this.full(group);
-  }
-  full(group) {
-    return this.rows(group).map(({ name }) => ({
-      ...(Array.isArray(group.rows) ? { _row: name } : {}),
-      ...Object.fromEntries(group.fields.map((field) => [field.name, this.read(group, name, field)])),
-    }));
-  }
-  all() {
-    return Object.fromEntries(this.groups.map((group) => [group.name, this.full(group)]));
-  }
-}
+// After a save the button rests for as long as a second tap on it could take.
+const REST_MS = 500;
 
 // ---------------------------------------------------------------- one input
 
@@ -126,17 +21,20 @@ function input(desk, group, row, field) {
   };
   const typed = (event) => desk.typed(group, row, field, event.target.value);
   let control;
-  if (field.kind === "show") return node("span", { "data-path": path }, text);
+  if (field.kind === "show") return node("span", { class: "labkit-show", "data-path": path }, text);
   if (field.kind === "choice" && field.big) control = bigChoice(desk, group, row, field, common, text);
-  else if (field.kind === "choice") control = node("select", { ...common, onchange: typed }, ...choices(field, text));
+  else if (field.kind === "choice") control = node("select", { ...common, title: common.title ?? text, onchange: typed }, ...choices(field, text));
   else if (field.kind === "when") control = when(desk, group, row, field, common, text);
+  else if (field.kind === "tick") control = tick(desk, group, row, field, common, text);
   else if (field.kind === "photo") control = photo(desk, group, row, field, common, text);
   else if (field.kind === "long") {
     control = node("textarea", { ...common, rows: 3, oninput: typed, placeholder: field.hint });
     control.value = text;
   } else control = oneLine(field, common, typed, text, id, sheet.placeholder(group, row, field));
   const message = fault ? node("div", { class: "labkit-fault", id: `${id}-fault` }, fault) : null;
-  return node("span", { class: "labkit-cell" }, control, field.unit ? node("span", { class: "labkit-unit" }, field.unit) : null, message);
+  const unit = field.unit ? node("span", { class: "labkit-unit" }, field.unit) : null;
+  const together = unit ? node("span", { class: "labkit-with-unit" }, control, unit) : control;
+  return node("span", { class: "labkit-cell" }, together, message);
 }
 
 function oneLine(field, common, typed, text, id, placeholder) {
@@ -148,6 +46,14 @@ function oneLine(field, common, typed, text, id, placeholder) {
   box.value = text;
   if (!field.choices.length) return box;
   return node("span", {}, box, node("datalist", { id: `${id}-list` }, ...field.choices.map((value) => node("option", { value }))));
+}
+
+function tick(desk, group, row, field, common, text) {
+  const box = node("input", {
+    ...common, type: "checkbox", onchange: (event) => desk.typed(group, row, field, event.target.checked ? "yes" : ""),
+  });
+  box.checked = Boolean(text);
+  return node("label", { class: "labkit-big" }, box, field.label);
 }
 
 function choices(field, text) {
@@ -164,17 +70,25 @@ function bigChoice(desk, group, row, field, common, text) {
     radio.checked = value === text;
     return node("label", { class: "labkit-big" }, radio, value);
   });
-  return node("span", { role: "radiogroup", id: common.id, "aria-label": common["aria-label"], class: "labkit-bigs" }, ...labels);
+  return node("span", { role: "radiogroup", id: common.id, "aria-label": common["aria-label"], "aria-describedby": common["aria-describedby"], class: "labkit-bigs" }, ...labels);
+}
+
+function nowToTheMinute() {
+  const now = withOffset();
+  return now.slice(0, 16) + now.slice(19);
 }
 
 function when(desk, group, row, field, common, text) {
   if (!text) {
-    const open = () => desk.typed(group, row, field, withOffset().slice(0, 16), true);
+    const open = () => desk.typed(group, row, field, nowToTheMinute(), true);
     const button = node("button", { ...common, type: "button", class: "labkit-plain", "aria-label": `${common["aria-label"]}: now. Change to earlier`, onclick: open }, "earlier…");
     return node("span", {}, "now ", button);
   }
-  const box = node("input", { ...common, type: "datetime-local", oninput: (event) => desk.typed(group, row, field, event.target.value) });
-  box.value = text.slice(0, 16);
+  const box = node("input", {
+    ...common, type: "datetime-local", max: "9999-12-31T23:59",
+    oninput: (event) => desk.typed(group, row, field, typedTime(event.target)),
+  });
+  box.value = shownTime(text);
   const back = node("button", { type: "button", class: "labkit-plain", onclick: () => desk.typed(group, row, field, "", true) }, "back to now");
   return node("span", {}, box, " ", back);
 }
@@ -191,8 +105,17 @@ function photo(desk, group, row, field, common, text) {
       desk.tell("This browser cannot read that picture. Set the camera to JPEG, or export the picture as JPEG, and choose it again.");
     }
   };
-  const state = node("span", {}, text ? " photo kept " : " ");
-  return node("span", {}, node("input", { ...common, type: "file", accept: "image/*", onchange: chosen }), state);
+  const file = node("input", { ...common, type: "file", accept: "image/*", onchange: chosen });
+  return node("span", { class: "labkit-photo" }, file, ...(text ? keptPhoto(desk, group, row, field, common, text) : []));
+}
+
+function keptPhoto(desk, group, row, field, common, name) {
+  const off = node("button", {
+    type: "button", class: "labkit-plain", "data-path": `${common["data-path"]}/-`,
+    onclick: () => desk.typed(group, row, field, "", true),
+  }, "take the photo off");
+  const small = desk.look(name);
+  return [small ? node("img", { class: "labkit-look", src: small, alt: "The photo that is kept" }) : null, node("span", {}, "a photo is kept"), off];
 }
 
 // ---------------------------------------------------------------- groups of inputs
@@ -217,8 +140,10 @@ function remover(desk, group, row) {
 }
 
 function lines(desk, group) {
-  return node("div", { class: "labkit-lines" }, ...group.fields.map((field) => {
+  const ticks = group.fields.every((field) => field.kind === "tick");
+  return node("div", { class: ticks ? "labkit-bigs" : "labkit-lines" }, ...group.fields.map((field) => {
     const cell = input(desk, group, "", field);
+    if (field.kind === "tick") return cell;
     const control = cell.querySelector?.("input, select, textarea");
     const label = field.big || field.kind === "when" ? node("span", { class: "labkit-label" }, field.label)
       : node("label", { class: "labkit-label", for: control?.id }, field.label);
@@ -241,11 +166,17 @@ class Desk {
     this.el = el;
     this.moreOpen = false;
     this.waiting = null;
+    this.resting = false;
+    this.looks = {};
     this.status = node("div", { class: "labkit-say", role: "status", "aria-live": "polite" });
     this.body = node("div", {});
     el.classList.add("labkit-form");
     el.setAttribute("data-lm-suppress-shortcuts", "true");
     el.addEventListener("keydown", (event) => this.key(event));
+    el.addEventListener("focusin", () => { this.focused = true; });
+    el.addEventListener("focusout", () => { this.focused = !el.offsetParent && this.focused; });
+    this.hiding = new ResizeObserver(() => this.goOnIfHidden());
+    this.hiding.observe(el);
     el.append(this.body, this.status);
     this.load();
   }
@@ -258,63 +189,89 @@ class Desk {
     const newest = here && (!kernelHas || here.at > there.at) ? here : kernelHas ? there : null;
     this.sheet = new Sheet(this.model.get("groups"), structuredClone(newest?.values ?? {}));
     this.faults = this.model.get("faults");
+    if (this.waiting === null && !this.resting) this.tell("");
     this.draw();
     if (newest && newest === here) this.sendDraft();
     for (const press of recall(this.queueName, [])) this.send(press);
   }
   draw() {
-    const active = this.el.contains(document.activeElement) ? document.activeElement : null;
-    const path = active?.dataset?.path;
-    const caret = active && active.type === "text" ? active.selectionStart : null;
     const groups = this.sheet.groups;
     const parts = groups.filter((group) => !group.more).map((group) => section(this, group));
     const hidden = groups.filter((group) => group.more).map((group) => section(this, group));
     if (hidden.length) parts.push(this.more(hidden));
     const title = this.model.get("title");
     const blocked = Object.keys(this.faults).length > 0;
-    const press = node("button", { type: "button", class: "labkit-press", "data-path": "press", disabled: blocked || this.waiting !== null, onclick: () => this.press() }, this.model.get("press_label"));
+    const press = node("button", {
+      type: "button", class: "labkit-press", "data-path": "press", onclick: (event) => this.pressed(event),
+      "aria-disabled": blocked || this.waiting !== null || this.resting ? "true" : null,
+    }, this.model.get("press_label"));
     const say = blocked ? node("span", { class: "labkit-fault" }, " Mend the marked places first.") : null;
-    this.body.replaceChildren(...(title ? [node("h3", {}, title)] : []), ...parts, node("div", { class: "labkit-foot" }, press, say));
-    if (path) this.focus(path, caret);
+    renew(this.body, node("div", {}, title ? node("h3", {}, title) : null, ...parts, node("div", { class: "labkit-foot" }, press, say)));
   }
-  focus(path, caret) {
-    const again = [...this.body.querySelectorAll("[data-path]")].find((each) => each.dataset.path === path);
-    again?.focus({ preventScroll: true });
-    if (caret !== null && again?.type === "text") again.setSelectionRange(caret, caret);
+  focus(path) {
+    const place = at(this.body, path) ?? (this.body.contains(document.activeElement) ? null : at(this.body, "press"));
+    place?.focus({ preventScroll: true });
+  }
+  get first() {
+    const controls = [...this.body.querySelectorAll(CONTROLS)].filter(isShown);
+    return controls.find((each) => each.type !== "radio" || each.checked) ?? controls[0];
+  }
+  // A form that is hidden once it is saved hands the focus on to the next one, not to the top of the page.
+  goOnIfHidden() {
+    if (this.el.offsetParent || !this.focused) return;
+    this.focused = false;
+    if (document.activeElement !== document.body && !this.el.contains(document.activeElement)) return;
+    const panel = this.el.closest(".labkit-panel") ?? document;
+    const controls = [...panel.querySelectorAll(".labkit-form :is(input, select, textarea, button)")];
+    controls.find((each) => isShown(each) && this.el.compareDocumentPosition(each) & Node.DOCUMENT_POSITION_FOLLOWING)?.focus();
+  }
+  // The message can be here before the groups are, or while the form is still hidden.
+  show(tries = 60) {
+    requestAnimationFrame(() => {
+      if (!this.el.offsetParent) return tries && this.show(tries - 1);
+      this.el.scrollIntoView({ block: "start" });
+      this.first?.focus({ preventScroll: true });
+    });
   }
   more(hidden) {
     const details = node("details", { open: this.moreOpen, ontoggle: (event) => { this.moreOpen = event.target.open; } },
       node("summary", { "data-path": "more" }, this.model.get("more_label")), ...hidden);
     return details;
   }
-  typed(group, row, field, text, redraw = false) {
-    this.sheet.write(group, row, field, text);
-    this.keepDraft();
-    if (redraw) {
-      this.draw();
-      this.focus([group.name, row, field.name].join("/"), null);
-    }
+  // A control that kept the focus may be older than the groups: what it belongs to is looked up by name.
+  current(group) {
+    return this.sheet.groups.find((each) => each.name === group.name) ?? group;
   }
-  grow(group) {
+  typed(group, row, field, text, redraw = false) {
+    this.sheet.write(this.current(group), row, field, text);
+    this.keepDraft();
+    if (this.waiting === null) this.tell("");
+    if (!redraw) return;
+    this.draw();
+    this.focus([group.name, row, field.name].join("/"));
+  }
+  grow(grown) {
+    const group = this.current(grown);
     this.sheet.settle(group);
     this.sheet.values[group.name].push({});
     this.keepDraft();
     this.draw();
-    this.focus([group.name, this.sheet.values[group.name].length, group.fields[0].name].join("/"), null);
+    this.focus([group.name, this.sheet.values[group.name].length, group.fields[0].name].join("/"));
   }
   remove(group, row) {
-    this.sheet.settle(group);
+    this.sheet.settle(this.current(group));
     this.sheet.values[group.name].splice(row - 1, 1);
     this.keepDraft();
     this.draw();
-    this.focus(`${group.name}/+`, null);
+    this.focus(`${group.name}/+`);
   }
   key(event) {
     event.stopPropagation();
+    if (event.repeat && event.target.tagName === "BUTTON" && event.key !== "Tab") return event.preventDefault();
     if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "radio") return;
     event.preventDefault();
     if (event.shiftKey || event.ctrlKey || event.metaKey) return;
-    const stops = [...this.body.querySelectorAll("input, select, textarea, .labkit-press")].filter((each) => each.offsetParent);
+    const stops = [...this.body.querySelectorAll("input, select, textarea, .labkit-press")].filter(isShown);
     stops[stops.indexOf(event.target) + 1]?.focus();
   }
   keepDraft() {
@@ -326,6 +283,17 @@ class Desk {
   sendDraft() {
     this.model.set("draft", { key: this.model.get("key"), at: Date.now(), values: structuredClone(this.sheet.values) });
     this.model.save_changes();
+  }
+  // A second click of a double click and a key held down mean the first press.
+  pressed(event) {
+    if (event.detail > 1 || this.waiting !== null || this.resting) return;
+    if (Object.keys(this.faults).length) this.focusFault();
+    else this.press();
+  }
+  focusFault() {
+    const marked = Object.keys(this.faults).map((path) => faulty(this.body, path)).find((each) => each);
+    marked?.closest("details")?.setAttribute("open", "");
+    marked?.focus();
   }
   press() {
     const press = { id: uuid7(), at: withOffset(), key: this.model.get("key"), values: this.sheet.all() };
@@ -350,6 +318,19 @@ class Desk {
       left.forEach((each) => this.send(each));
     }, RESEND_MS);
   }
+  // Where the small copy of a kept photo is, asked for once.
+  look(name) {
+    if (!(name in this.looks)) {
+      this.looks[name] = "";
+      this.model.send({ look: name });
+    }
+    return this.looks[name];
+  }
+  looked(message, buffers) {
+    if (message.say) return this.tell(message.say, true);
+    this.looks[message.look] = URL.createObjectURL(new Blob(buffers, { type: "image/jpeg" }));
+    this.draw();
+  }
   sendPhoto(path, bytes) {
     this.model.send({ photo: { path } }, undefined, [bytes]);
   }
@@ -357,25 +338,41 @@ class Desk {
     this.status.textContent = text;
     this.status.classList.toggle("labkit-fault", fault);
   }
-  answered(message) {
+  answered(message, buffers) {
+    if (message.view) return this.show();
+    if (message.look) return this.looked(message, buffers);
     if (message.photo) return this.photoAnswered(message);
     const queue = recall(this.queueName, []);
     const press = queue.find((each) => each.id === message.id);
     keep(this.queueName, queue.filter((each) => each.id !== message.id));
     if (!press && this.waiting !== message.id) return;
     this.waiting = this.waiting === message.id ? null : this.waiting;
-    this.faults = message.faults ?? {};
+    if (!press || press.key === this.model.get("key")) this.faults = message.faults ?? {};
     if (message.saved && press) this.clear(press);
+    if (message.saved) this.rest();
     this.tell(message.say, !message.saved);
     this.draw();
+    if (this.body.contains(document.activeElement)) this.focusFault();
+  }
+  rest() {
+    this.resting = true;
+    setTimeout(() => {
+      this.resting = false;
+      this.draw();
+    }, REST_MS);
   }
   photoAnswered(message) {
     if (message.name) {
       const [group, row, field] = message.photo.path;
       const found = this.sheet.groups.find((each) => each.name === group);
-      this.typed(found, row, found.fields.find((each) => each.name === field), message.name, true);
+      this.typed(found, row, found.fields.find((each) => each.name === field), message.name);
+      this.draw();
     }
     this.tell(message.say, !message.name);
+  }
+  close() {
+    this.hiding.disconnect();
+    Object.values(this.looks).forEach((each) => URL.revokeObjectURL(each));
   }
   clear(press) {
     const name = `labkit:draft:${this.model.get("desk")}:${press.key}`;
@@ -397,12 +394,13 @@ function render({ model, el }) {
     desk.draw();
   };
   const keyChanged = () => desk.load();
-  const answered = (message) => desk.answered(message);
+  const answered = (message, buffers) => desk.answered(message, buffers);
   model.on("change:groups", groupsChanged);
   model.on("change:faults", faultsChanged);
   model.on("change:key", keyChanged);
   model.on("msg:custom", answered);
   return () => {
+    desk.close();
     model.off("change:groups", groupsChanged);
     model.off("change:faults", faultsChanged);
     model.off("change:key", keyChanged);

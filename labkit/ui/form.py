@@ -1,5 +1,6 @@
 """A form on a panel: what is typed, what is wrong with it, and presses that are never lost."""
 
+import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,7 +13,10 @@ from labkit.errors import LabError
 from labkit.ui.guard import Guard
 
 Values = dict[str, list[dict[str, str]]]
-FieldKind = Literal["text", "number", "choice", "when", "photo", "long", "show"]
+HERE = Path(__file__).parent
+SMALL_PX = 240
+"""Longer side of the small copy of a photo that a form shows."""
+FieldKind = Literal["text", "number", "choice", "tick", "when", "photo", "long", "show"]
 
 
 class FormError(LabError):
@@ -28,8 +32,8 @@ class Field:
     """One thing to type, choose or photograph.
 
     ``kind`` "when" is stamped with the time of the press unless an earlier one
-    is chosen; "show" is text that cannot be changed; ``big`` makes a choice out
-    of large buttons.
+    is chosen; "tick" is "yes" or empty; "show" is text that cannot be changed;
+    ``big`` makes a choice out of large buttons.
     """
 
     name: str
@@ -97,6 +101,9 @@ class Keeper(Protocol):
     def drop_draft(self, key: str) -> None:
         """Forget what was typed."""
 
+    def photo_path(self, name: str) -> Path:
+        """Return where a photo lies; raise `LabError` where it is not there."""
+
 
 class Form(anywidget.AnyWidget):
     """Groups of fields with one button.
@@ -115,7 +122,7 @@ class Form(anywidget.AnyWidget):
         Called with the bytes of a photo; returns the name that it is kept under.
     """
 
-    _esm = Path(__file__).with_name("form.js")
+    _esm = "".join((HERE / name).read_text(encoding="utf-8") for name in ("typed.js", "renew.js", "form.js"))
     _css = Path(__file__).with_name("form.css")
 
     desk = traitlets.Unicode().tag(sync=True)
@@ -140,6 +147,7 @@ class Form(anywidget.AnyWidget):
         super().__init__(desk=desk, **traits)
         self._guard, self._book = guard, book
         self._on_press, self._check, self._on_photo = on_press, check, on_photo
+        self._saved_ms: dict[str, int] = {}
         self.observe(self._drafted, "draft")
         self.on_msg(self._received)
 
@@ -155,6 +163,10 @@ class Form(anywidget.AnyWidget):
             for name, value in traits.items():
                 setattr(self, name, value)
 
+    def bring_into_view(self) -> None:
+        """Scroll to this form and put the cursor into its first field."""
+        self.send({"view": True})
+
     def press(self, press: Press) -> dict[str, Any]:
         """Answer a press: "saved" once it is on disk, or "say" why not, with "faults" by place.
 
@@ -163,6 +175,7 @@ class Form(anywidget.AnyWidget):
         """
         then: Callable[[], None] | None = None
         answer: dict[str, Any]
+        self._guard.clear()
         try:
             saved = Saved("Saved.") if self._book.has(press.id) else self._on_press(press)
             answer, then = {"saved": True, "say": saved.say, "faults": {}}, saved.then
@@ -179,9 +192,15 @@ class Form(anywidget.AnyWidget):
         self.send({"id": press.id, **answer})
         if then:
             with self._guard:
-                self._book.drop_draft(self._draft_name(press.key))
+                self._forget_draft(press)
                 then()
         return answer
+
+    def _forget_draft(self, press: Press) -> None:
+        self._saved_ms[press.key] = _made_ms(press)
+        self._book.drop_draft(self._draft_name(press.key))
+        if press.key == self.key:
+            self.draft = {}
 
     def _draft_name(self, key: str) -> str:
         return f"{self.desk}/{key}"
@@ -191,6 +210,8 @@ class Form(anywidget.AnyWidget):
             self.press(Press(**content["press"]))
         elif "photo" in content:
             self.send({"photo": content["photo"], **self._keep_photo(bytes(buffers[0]))})
+        elif "look" in content:
+            self._show_photo(str(content["look"]))
 
     def _keep_photo(self, photo: bytes) -> dict[str, str]:
         try:
@@ -201,13 +222,38 @@ class Form(anywidget.AnyWidget):
             self._guard.report(error)
             return {"say": "The photo was not kept: something went wrong in the lab."}
 
+    def _show_photo(self, name: str) -> None:
+        """Send a small copy of a kept photo, or say why there is none."""
+        try:
+            self.send({"look": name}, [small_photo(self._book.photo_path(name))])
+        except (LabError, OSError) as error:
+            self.send({"look": name, "say": str(error)})
+
     def _drafted(self, change: dict[str, Any]) -> None:
+        """Keep and check what is typed, unless its subject is gone or a press has overtaken it."""
         draft = change["new"]
-        if draft.get("key") != self.key:
+        overtaken = draft.get("at", 0) < self._saved_ms.get(self.key, 0)
+        if draft.get("key") != self.key or "values" not in draft or overtaken:
             return
         with self._guard:
             self._book.keep_draft(self._draft_name(self.key), draft)
             self.faults = dict(self._check(draft["values"]))
+
+
+def small_photo(path: Path, longest: int = SMALL_PX) -> bytes:
+    """Return a photo as a JPEG whose longer side is ``longest`` pixels at most."""
+    from PIL import Image
+
+    with Image.open(path) as photo:
+        photo.thumbnail((longest, longest))
+        buffer = io.BytesIO()
+        photo.convert("RGB").save(buffer, "JPEG", quality=80)
+    return buffer.getvalue()
+
+
+def _made_ms(press: Press) -> int:
+    """Return when a press was made, in ms since 1970: the first 48 bits of its id (RFC 9562, 5.7)."""
+    return int(press.id.replace("-", "")[:12], 16)
 
 
 def _plain(group: Group) -> dict[str, Any]:

@@ -15,6 +15,8 @@ _log = logging.getLogger("labkit")
 class Guard:
     """A context in which nothing fails silently.
 
+    What it says stays until `clear`, which the next press or choice calls.
+
     >>> guard = Guard()
     >>> with guard:
     ...     raise LabError("The scale's step is larger than the wax.")
@@ -27,7 +29,6 @@ class Guard:
         self.box = ipywidgets.HTML()
 
     def __enter__(self) -> "Guard":
-        self.box.value = ""
         return self
 
     def __exit__(
@@ -37,6 +38,10 @@ class Guard:
             return False
         self.report(error)
         return True
+
+    def clear(self) -> None:
+        """Take away what was said: something new begins."""
+        self.box.value = ""
 
     def report(self, error: Exception) -> None:
         """Show and log an error without stopping the panel."""

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import ipywidgets
 
+from labkit.ui.confirm import Confirm
 from labkit.ui.guard import Guard
 from labkit.ui.text import Html, html, joined
 
@@ -32,6 +33,7 @@ def button(label: str, guard: Guard, pressed: Callable[[], None]) -> ipywidgets.
     made = ipywidgets.Button(description=label, tooltip=label)
 
     def call(_: ipywidgets.Button) -> None:
+        guard.clear()
         with guard:
             pressed()
 
@@ -39,12 +41,39 @@ def button(label: str, guard: Guard, pressed: Callable[[], None]) -> ipywidgets.
     return made
 
 
+def confirm_button(
+    label: str, question: str, guard: Guard, pressed: Callable[[], None], yes: str = ""
+) -> Confirm:
+    """Return a button that asks before it does what cannot be undone with one press.
+
+    Parameters
+    ----------
+    label
+        On the button.
+    question
+        Shown after the first press, with “Yes, …” and “No”.
+    pressed
+        Called after “Yes, …”; its errors are shown by the guard.
+    yes
+        What stands after “Yes, ”; by default the label in lower case.
+    """
+
+    def call() -> None:
+        guard.clear()
+        with guard:
+            pressed()
+
+    return Confirm(label, question, f"Yes, {yes or label[:1].lower() + label[1:]}", call)
+
+
 class Choice(ipywidgets.Dropdown):
     """A drop-down whose errors are shown by the guard; ``chosen`` hears what a person chose."""
 
     def __init__(self, label: str, guard: Guard, chosen: Callable[[str], None]) -> None:
         super().__init__(
-            description=label, style={"description_width": "initial"}, layout={"width": "max-content"}
+            description=label,
+            style={"description_width": "initial"},
+            layout={"width": "max-content", "max_width": "calc(100% - 4px)"},
         )
         self._guard, self._chosen, self._offering = guard, chosen, False
         self.observe(self._heard, "value")
@@ -53,10 +82,13 @@ class Choice(ipywidgets.Dropdown):
         """Put options there, with one of them chosen, without hearing that as a person's choice."""
         self._offering = True
         self.options, self.value = options, value
+        self.tooltip = self.label
         self._offering = False
 
     def _heard(self, change: dict[str, str | None]) -> None:
         if change["new"] is not None and not self._offering:
+            self.tooltip = self.label
+            self._guard.clear()
             with self._guard:
                 self._chosen(change["new"])
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from labkit.book.declared import Declared
@@ -12,6 +13,9 @@ from labkit.ui.form import Field, FieldKind, FormError, Values
 
 CLOCK_SLACK = timedelta(minutes=5)
 """The clocks of a tablet and of the lab may differ by this."""
+
+NO_PRESS = "2000-01-01T00:00+00:00"
+"""Stands for the time of a press that has not been made yet."""
 
 
 class Faults:
@@ -75,7 +79,7 @@ def declared_fields(
             told[name].unit,
             told[name].hint,
             choices=told[name].choices,
-            start=_text(getattr(saved, name) if saved else told[name].default),
+            start=_text(getattr(saved, name) if saved else told[name].default, told[name]),
         )
         for name in names
     )
@@ -87,12 +91,13 @@ def _kind(about: Declared) -> FieldKind:
     return "when" if about.type is datetime else "number" if about.type in (int, float) else "text"
 
 
-def _text(value: Any) -> str:
+def _text(value: Any, about: Declared) -> str:
+    """Return a value as it is typed; a time to the minute, with its offset from UTC."""
     if isinstance(value, datetime):
-        return value.astimezone().strftime("%Y-%m-%dT%H:%M")
-    if isinstance(value, int | float):
-        return f"{value:g}" if value else ""
-    return "" if value is None else str(value)
+        return value.astimezone().isoformat(timespec="minutes")
+    if value is None or (value == 0 and value == about.default):
+        return ""
+    return f"{Decimal(repr(value)):f}".removesuffix(".0") if isinstance(value, float) else str(value)
 
 
 def read_fields(
@@ -100,20 +105,28 @@ def read_fields(
 ) -> dict[str, Any]:
     """Return the fields of a record that stand in groups of single lines, read as they were declared.
 
-    An empty time is that of the press; an empty number is left out.
+    An empty time is that of the press. Another field that stands there empty
+    has the value that it is declared with, so that what was saved can be
+    emptied; it is left out where it must be filled in.
     """
     declared, read = declarations(record), {}
-    typed = [(group, name, text) for group in groups for name, text in only(values, group).items()]
+    typed = [(group, name, text.strip()) for group in groups for name, text in only(values, group).items()]
     for group, name, text in typed:
-        if name in declared and (text.strip() or declared[name].type not in (int, float)):
-            read[name] = faults.read(f"{group}//{name}", _read, text.strip(), declared[name], pressed_at)
+        if name in declared and (text or _may_be_empty(declared[name])):
+            read[name] = faults.read(f"{group}//{name}", _read, text, declared[name], pressed_at)
     return read
+
+
+def _may_be_empty(about: Declared) -> bool:
+    return about.type not in (int, float) or not about.required
 
 
 def _read(text: str, about: Declared, pressed_at: str) -> Any:
     if about.type is datetime:
         return _read_time(text, pressed_at)
-    return _read_declared(text, about) if about.type in (int, float) else text
+    if about.type in (int, float):
+        return _read_declared(text, about) if text else about.default
+    return text or (None if about.default is None and not about.required else "")
 
 
 def _read_declared(text: str, about: Declared) -> float | int:
@@ -130,10 +143,12 @@ def _read_declared(text: str, about: Declared) -> float | int:
 
 
 def _read_time(text: str, pressed_at: str) -> datetime:
+    """Read a time with its offset from UTC; where it has none, it is taken as this computer's."""
     try:
-        when = datetime.fromisoformat(text or pressed_at).astimezone()
-    except ValueError:
-        raise LabError(f"“{text}” is no time. Choose a day and an hour.") from None
+        typed = datetime.fromisoformat(text or pressed_at)
+        when = typed.astimezone()
+    except (ValueError, OverflowError):
+        raise LabError("That is no whole time. Choose a day, an hour and a minute.") from None
     if text and when > datetime.now().astimezone() + CLOCK_SLACK:
-        raise LabError(f"{when:%A %d %B, %H:%M} is still to come. Choose an earlier time.")
+        raise LabError(f"{typed:%A %d %B, %H:%M} is still to come. Choose an earlier time.")
     return when

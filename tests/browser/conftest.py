@@ -175,9 +175,15 @@ def browser(chromium: str) -> Iterator[object]:
 
 
 @pytest.fixture
-def page(browser, request: pytest.FixtureRequest) -> Iterator[object]:
+def page_options() -> dict[str, object]:
+    """More about the browser, such as its time zone or its size; a test may override it."""
+    return {}
+
+
+@pytest.fixture
+def page(browser, request: pytest.FixtureRequest, page_options: dict[str, object]) -> Iterator[object]:
     """A page of a browser that has never been anywhere; its picture is kept if the test fails."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}} | page_options)
     opened = context.new_page()
     yield opened
     report = getattr(request.node, "browser_report", None)

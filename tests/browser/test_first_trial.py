@@ -3,13 +3,16 @@
 import re
 
 import pytest
+from browser.contrast import THEMES, weak_texts
 from playwright.sync_api import expect
 
 from labkit.book import TrialBook
-from labkit.texture.trial import TextureTrial, trial_names
+from labkit.texture.trial import TextureTrial
+from labkit.texture.trials import trial_names
 
 NOTEBOOK = "texture-trial.ipynb"
 RECIPE = (("shea butter", "12"), ("castor oil", "20"), ("beeswax", "6,5"), ("red iron oxide", "3"))
+POURED = re.compile(r"^Pour \d+ is poured: save it$")
 WORDS = ("soft", "soft", "just right", "firm")
 
 
@@ -25,7 +28,9 @@ def trial_of(lab) -> TextureTrial:
 
 def form(panel, label):
     """The form whose button says this."""
-    return panel.locator(".labkit-form").filter(has=panel.page.get_by_role("button", name=label, exact=True))
+    return panel.locator(".labkit-form").filter(
+        has=panel.page.get_by_role("button", name=label, exact=isinstance(label, str))
+    )
 
 
 def press(panel, label, said):
@@ -47,7 +52,7 @@ def fill_question(panel):
 
 
 def pour_and_feel(panel, number, word):
-    panel.get_by_role("button", name="Poured: save it", exact=True).click()
+    panel.get_by_role("button", name=POURED).click()
     expect(panel.get_by_role("radio", name=str(number), exact=True)).to_be_checked(timeout=20_000)
     note = form(panel, "Save this word")
     note.get_by_label(word, exact=True).check()
@@ -110,9 +115,7 @@ def test_a_trial_is_started_and_logged_with_the_keyboard_alone(page, lab, panel)
     panel.get_by_label("Weighed, shea butter", exact=True).focus()
     keys.press("Control+A")
     keys.type("12,34")
-    while not panel.get_by_role("button", name="Poured: save it").evaluate(
-        "it => it === document.activeElement"
-    ):
+    while not panel.get_by_role("button", name=POURED).evaluate("it => it === document.activeElement"):
         keys.press("Tab")
     keys.press("Space")
     expect(panel.get_by_text("Saved: pour 1")).to_be_visible(timeout=20_000)
@@ -157,7 +160,7 @@ def test_what_is_typed_outlives_the_kernel_and_the_page(page, lab, panel, open_n
 @pytest.mark.parametrize("moment", ["before", "during"])
 def test_a_kernel_killed_in_the_middle_of_a_save_loses_nothing_and_doubles_nothing(page, lab, panel, moment):
     ask(panel)
-    button = panel.get_by_role("button", name="Poured: save it", exact=True)
+    button = panel.get_by_role("button", name=POURED)
     expect(button).to_be_enabled()
     if moment == "before":
         lab.kill_kernels()
@@ -170,7 +173,7 @@ def test_a_kernel_killed_in_the_middle_of_a_save_loses_nothing_and_doubles_nothi
     page.wait_for_timeout(6_000)
     with book_of(lab) as book:
         assert book.frame("texture.pour")["number"].tolist() == [1]
-        assert trial_names(book) == ["My usual is too soft"]
+        assert len(trial_names(book)) == 1
 
 
 def test_every_control_has_a_name(page, lab, panel):
@@ -207,32 +210,11 @@ def test_the_card_is_printed_alone(page, lab, panel):
     assert "Save" not in printed
 
 
-def test_what_is_shown_has_contrast_enough(page, lab, panel):
-    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1 for text, here against the page's background."""
+@pytest.mark.parametrize("theme", THEMES)
+def test_what_is_shown_has_contrast_enough(page, lab, panel, theme):
     ask(panel)
     pour_and_feel(panel, 1, "soft")
-    weak = page.evaluate(
-        """() => {
-            const parse = (colour) => (colour.match(/[\\d.]+/g) || []).map(Number);
-            const light = ([r, g, b]) => [r, g, b].map((each) => each / 255)
-                .map((each) => each <= 0.04045 ? each / 12.92 : ((each + 0.055) / 1.055) ** 2.4)
-                .reduce((sum, each, index) => sum + each * [0.2126, 0.7152, 0.0722][index], 0);
-            const behind = (node) => {
-                for (let each = node; each; each = each.parentElement) {
-                    const colour = parse(getComputedStyle(each).backgroundColor);
-                    if (colour.length === 3 || colour[3] === 1) return colour;
-                }
-                return [255, 255, 255];
-            };
-            const texts = [...document.querySelectorAll('.labkit-panel *')].filter((node) => node.offsetParent
-                && [...node.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim()));
-            return texts.filter((node) => {
-                const pair = [light(parse(getComputedStyle(node).color)), light(behind(node))];
-                return (Math.max(...pair) + 0.05) / (Math.min(...pair) + 0.05) < 4.5;
-            }).map((node) => node.outerHTML.slice(0, 120));
-        }"""
-    )
-    assert weak == []
+    assert weak_texts(page, theme) == []
 
 
 def test_a_photo_is_shrunk_kept_beside_the_book_and_named_in_the_pour(page, lab, panel, tmp_path):
@@ -242,13 +224,13 @@ def test_a_photo_is_shrunk_kept_beside_the_book_and_named_in_the_pour(page, lab,
     Image.effect_noise((4000, 3000), 40).convert("RGB").save(big)
     text.write_text("no picture")
     ask(panel)
-    logged = form(panel, "Poured: save it")
+    logged = form(panel, POURED)
     logged.get_by_text("More", exact=True).click()
     logged.get_by_label("Photo", exact=True).set_input_files(text)
     expect(logged.get_by_role("status")).to_contain_text("cannot read that picture")
     logged.get_by_label("Photo", exact=True).set_input_files(big)
     expect(logged.get_by_role("status")).to_contain_text("Photo kept.", timeout=30_000)
-    panel.get_by_role("button", name="Poured: save it", exact=True).click()
+    panel.get_by_role("button", name=POURED).click()
     expect(panel.get_by_role("radio", name="1", exact=True)).to_be_checked(timeout=20_000)
     with book_of(lab) as book:
         name = book.frame("texture.pour")["photo"].iloc[0]

@@ -96,6 +96,19 @@ def test_the_first_template_opens_with_its_panel_live(lab, page, open_notebook):
     assert bar(page).count() == 0
 
 
+def test_the_file_list_is_folded_at_first_and_leaves_out_the_books_own_files(lab, page, open_notebook):
+    open_notebook(page, lab, write_notebook(lab, PANEL_CELL))
+    listed = page.locator(".jp-DirListing-itemName")
+    assert not listed.first.is_visible()
+    with page.expect_response(lambda each: each.request.method == "PUT" and "/workspaces" in each.url):
+        page.get_by_role("tab", name=re.compile("^File Browser")).click()
+    listed.get_by_text("READ-ME.txt").wait_for()
+    assert (lab.folder / "lab-book.db").exists()
+    assert not [name for name in listed.all_inner_texts() if "lab-book" in name]
+    page.reload()
+    listed.get_by_text("READ-ME.txt").wait_for(timeout=WAIT_MS)
+
+
 def test_nothing_is_asked_of_the_network(lab, page, open_notebook):
     asked = []
     page.on("request", lambda request: asked.append(urlsplit(request.url)))
@@ -141,6 +154,14 @@ def test_the_panel_is_live_again_after_the_kernel_was_killed(lab, page, open_not
     lab.kill_kernels()
     wait_for_new_kernel(page, old)
     assert bar(page).count() == 0
+    page.get_by_text("The kernel stopped by itself and was started again.").wait_for(timeout=WAIT_MS)
+    assert page.locator(".jp-Dialog").count() == 0
+
+
+def test_a_notebook_without_a_panel_is_told_of_its_kernel_as_ever(lab, page, open_notebook):
+    open_notebook(page, lab, write_notebook(lab, "1 + 1", tags=()), panel=False)
+    lab.kill_kernels()
+    page.locator(".jp-Dialog").get_by_text("Kernel Restarting").wait_for(timeout=WAIT_MS)
 
 
 @pytest.mark.parametrize("lab_settings", [{"KernelRestarter": {"restart_limit": 0}}], ids=["no restarts"])

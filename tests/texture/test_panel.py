@@ -88,7 +88,7 @@ def test_a_trial_goes_round(asked):
     for number, word in enumerate(("soft", "soft", "just right"), 1):
         assert press(asked.pour_form)["say"] == f"Saved: pour {number} is in your book."
         answer = press(asked.note_form, note__word=word)
-        assert answer["say"].startswith(f"Saved: pour {number} is “{word}”. Don't judge pour {number} yet: ")
+        assert answer["say"].startswith(f"Saved: pour {number}: “{word}”. Don't judge pour {number} yet: ")
     assert not shown(asked, "map")
     assert press(asked.next_form)["say"] == "On the weigh card: pour 4."
     press(asked.pour_form)

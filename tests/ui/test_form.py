@@ -1,7 +1,10 @@
 """The form without a browser: presses are answered once, refusals keep what was typed."""
 
+import io
+
 import pytest
 import uuid_utils
+from PIL import Image
 
 from labkit.errors import LabError
 from labkit.ui.form import Field, Form, FormError, Group, Press, Saved
@@ -12,7 +15,7 @@ class Book:
     """Keeps drafts and presses in memory."""
 
     def __init__(self):
-        self.drafts, self.ids = {}, []
+        self.drafts, self.ids, self.photos = {}, [], {}
 
     def has(self, id):
         return id in self.ids
@@ -59,8 +62,16 @@ def made(book):
             raise LabError("That is no photo.")
         return "abc"
 
+    def photo_path(name):
+        if name not in book.photos:
+            raise LabError("That photo is not here.")
+        return book.photos[name]
+
+    book.photo_path = photo_path
     form = Form("desk", Guard(), book, on_press, check, keep_photo)
-    form.send = lambda content, buffers=None: sent.append(content)
+    form.send = lambda content, buffers=None: sent.append(
+        content if not buffers else {**content, "bytes": buffers[0]}
+    )
     form.sent = sent
     form.ask(GROUPS, "pour 1")
     return form
@@ -134,3 +145,53 @@ def test_a_refused_place_is_free_again_once_it_is_mended(made):
     assert made.faults == {"note//word": "not that"}
     made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "soft"}]}}
     assert made.faults == {}
+
+
+def test_a_draft_of_a_subject_that_is_gone_is_no_error(made, book):
+    made.draft = {"key": "pour 99", "at": 1, "values": {"gone": [{"x": "y"}]}}
+    made.draft = {"key": "pour 1", "at": 2}
+    made.draft = {}
+    assert made._guard.errors == []
+    assert made.faults == {}
+    assert book.drafts == {}
+
+
+def test_a_draft_that_its_press_has_overtaken_is_not_kept_again(made, book):
+    """The browser holds a draft back while the kernel is busy: it came after its own press was saved."""
+    sent = press("soft")
+    before = int(sent.id.replace("-", "")[:12], 16) - 1
+    made.press(sent)
+    made.draft = {"key": "pour 1", "at": before, "values": {"note": [{"word": "soft"}]}}
+    assert book.draft("desk/pour 1") is None
+    made.draft = {"key": "pour 1", "at": before + 2, "values": {"note": [{"word": "firm"}]}}
+    assert book.draft("desk/pour 1")["values"] == {"note": [{"word": "firm"}]}
+
+
+def test_what_was_saved_is_no_draft_of_the_form_any_more(made):
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "soft"}]}}
+    made.press(press("soft"))
+    assert made.draft == {}
+
+
+def test_typing_does_not_take_away_what_the_guard_says_and_a_press_does(made):
+    with made._guard:
+        raise LabError("It has failed.")
+    made.draft = {"key": "pour 1", "at": 1, "values": {"note": [{"word": "soft"}]}}
+    assert "It has failed." in made._guard.box.value
+    made.press(press("soft"))
+    assert made._guard.box.value == ""
+
+
+def test_a_form_can_be_brought_into_view(made):
+    made.bring_into_view()
+    assert made.sent == [{"view": True}]
+
+
+def test_a_kept_photo_is_shown_small_or_is_said_to_be_missing(made, book, tmp_path):
+    book.photos["abc"] = tmp_path / "photo.png"
+    Image.new("RGBA", (1000, 500), (200, 30, 40, 255)).save(book.photos["abc"])
+    made._received(None, {"look": "abc"}, [])
+    made._received(None, {"look": "other"}, [])
+    small = Image.open(io.BytesIO(made.sent[0]["bytes"]))
+    assert (small.format, small.size) == ("JPEG", (240, 120))
+    assert made.sent[1] == {"look": "other", "say": "That photo is not here."}

@@ -13,6 +13,10 @@
     waking: ["One moment…", ""],
   };
 
+  const STARTED_AGAIN =
+    "The kernel stopped by itself and was started again. What you typed in a panel is kept; " +
+    "cells that you ran yourself must be run again.";
+
   // The only code that is ever run without a press: three lines, nothing before or after.
   const PANEL_CELL = /^from labkit\.[a-z][a-z_]* import ([A-Z][A-Za-z]*Panel)\npanel = \1\(\)\npanel\n?$/;
 
@@ -50,8 +54,9 @@
 
   // One notebook: what its kernel and its panel cell are doing, and the bar that says so.
   class Watch {
-    constructor(notebook, { Widget, CodeCell }) {
+    constructor(notebook, { Widget, CodeCell, Notification }) {
       this.notebook = notebook;
+      this.Notification = Notification;
       this.session = notebook.sessionContext;
       this.CodeCell = CodeCell;
       this.awake = false;
@@ -65,6 +70,16 @@
       this.session.statusChanged.connect((_, status) => this.heard(status));
       this.session.connectionStatusChanged.connect(() => this.consider());
       this.session.kernelChanged.connect(() => this.heard("changed"));
+      this.quietNews();
+    }
+
+    // The lab's own dialog about a kernel that started again lies over the panel until it is answered.
+    // The same news is told in a corner instead; where this lab has no such dialog, it is left as it is.
+    quietNews() {
+      const dialog = this.notebook._onSessionStatusChanged;
+      if (this.cells.length && dialog && this.session.statusChanged.disconnect(dialog, this.notebook)) {
+        this.tellsNews = true;
+      }
     }
 
     get cells() {
@@ -88,6 +103,9 @@
     }
 
     heard(status) {
+      if (status === "autorestarting" && this.lastStatus !== status && this.tellsNews) {
+        this.Notification.warning(STARTED_AGAIN, { autoClose: 20000 });
+      }
       this.lastStatus = status;
       if (["restarting", "autorestarting", "dead", "terminating", "changed"].includes(status)) {
         this.starts += 1;
@@ -210,8 +228,8 @@
   }
 
   async function makePlugin() {
-    const [{ INotebookTracker, NotebookActions }, { CodeCell }, { Widget }] = await Promise.all(
-      ["@jupyterlab/notebook", "@jupyterlab/cells", "@lumino/widgets"].map(shared),
+    const [{ INotebookTracker, NotebookActions }, { CodeCell }, { Widget }, { Notification }] = await Promise.all(
+      ["@jupyterlab/notebook", "@jupyterlab/cells", "@lumino/widgets", "@jupyterlab/apputils"].map(shared),
     );
     return {
       id: "labkit-starter:plugin",
@@ -222,7 +240,7 @@
         const watches = new Map();
         const watch = async (notebook) => {
           await notebook.context.ready;
-          const watched = new Watch(notebook, { Widget, CodeCell });
+          const watched = new Watch(notebook, { Widget, CodeCell, Notification });
           watches.set(notebook.content, watched);
           notebook.disposed.connect(() => watches.delete(notebook.content));
           watched.consider();

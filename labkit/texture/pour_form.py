@@ -1,17 +1,14 @@
-"""The forms of a pour and of a note."""
+"""The form of a pour."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from labkit.quantities import read_number
-from labkit.texture.record import Note, Pour, Question
+from labkit.texture.record import Pour, Question
 from labkit.texture.usual import base_shares
 from labkit.texture.weigh import Weighing, shown_grams
 from labkit.ui.form import Field, Group, Values
-from labkit.ui.reading import Faults, declared_fields, only, read_fields
-
-NO_PRESS = "2000-01-01T00:00+00:00"
-"""Stands for the time of a press that has not been made yet."""
+from labkit.ui.reading import NO_PRESS, Faults, declared_fields, read_fields
 
 
 def pour_groups(
@@ -36,7 +33,7 @@ def pour_groups(
     first = declared_fields(Pour, ("poured_at", "sticks", "pots"), saved)
     rest = declared_fields(
         Pour,
-        ("hottest_c", "hot_min", "pour_c", "set_where", "mould", "lots", "photo", "remark"),
+        ("hottest_c", "hot_min", "pour_c", "set_where", "mould", "reheats", "lots", "photo", "remark"),
         saved,
         {"photo": "photo", "remark": "long"},
     )
@@ -75,41 +72,3 @@ def _read_weighed(values: Values, faults: Faults) -> dict[str, float]:
             faults.found[path] = f"{row['_row']}: {grams:g} g is less than nothing."
         weighed[row["_row"]] = grams
     return weighed
-
-
-def note_groups(
-    question: Question, pours: Sequence[str], saved: Note | None = None, pour: str | None = None
-) -> list[Group]:
-    """Return what is asked when a stick is felt: which pour, which word."""
-    numbers, chosen = tuple(pours), pour or pours[-1]
-    word = saved.word if saved else ""
-    felt = (
-        Field("number", "Which pour?", "choice", choices=numbers, start=chosen, big=len(numbers) <= 8),
-        Field("word", "How hard is it?", "choice", choices=question.ladder, big=True, start=word),
-        *declared_fields(Note, ("felt_at",), saved),
-    )
-    rest = declared_fields(Note, ("form", "piece", "room_c", "remark"), saved, {"remark": "long"})
-    return [Group("note", felt), Group("note_more", rest, more=True)]
-
-
-def read_note(values: Values, pressed_at: str) -> tuple[str, dict[str, Any]]:
-    """Return the pour's label, and the fields of a `Note` but its pour.
-
-    Raises
-    ------
-    FormError
-        With a message at each place that is wrong.
-    """
-    faults = Faults()
-    fields = read_fields(Note, values, ("note", "note_more"), pressed_at, faults)
-    if not fields.get("word"):
-        faults.found["note//word"] = "Choose the word that fits."
-    faults.stop()
-    return only(values, "note")["number"], fields
-
-
-def check_note(values: Values) -> dict[str, str]:
-    """Return what is wrong with what was typed so far."""
-    faults = Faults()
-    read_fields(Note, values, ("note", "note_more"), NO_PRESS, faults)
-    return faults.found
