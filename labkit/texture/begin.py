@@ -7,9 +7,10 @@ from unicodedata import normalize
 from labkit.errors import LabError
 from labkit.texture.record import Question
 from labkit.texture.standing import region_of
-from labkit.texture.trial import TextureTrial, now
+from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trial_names
 from labkit.texture.usual import make_question
+from labkit.texture.writing import now
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook

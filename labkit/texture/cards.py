@@ -2,9 +2,12 @@
 
 from collections.abc import Sequence
 
+from labkit.errors import LabError
 from labkit.texture.record import PlannedPour
-from labkit.texture.trial import TextureTrial, now
+from labkit.texture.trial import TextureTrial
+from labkit.texture.usual import base_shares
 from labkit.texture.weigh import shown_grams
+from labkit.texture.writing import now
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
 
@@ -18,12 +21,47 @@ def card(trial: TextureTrial) -> Html:
     pours = trial.waiting
     if not pours:
         return html("<p>{}</p>", EMPTY)
+    stocks = _stocks(trial, pours)
     screen = html('<div class="labkit-wide labkit-screen">{}</div>', _grams(trial, pours))
     heads = [html("<h1>{}</h1><p>{}</p>", trial.name, f"{now():%A} {now().day} {now():%B %Y}")]
     paper = html('<div class="labkit-paper">{}{}</div>', joined(heads), _grams(trial, pours, by_hand=True))
     why = sentences((f"Pour {pour.number}: {pour.why}." for pour in pours if pour.why), first=False)
-    said = sentences(trial.weighing.remarks(), first=False)
-    return joined([screen, paper, why, said])
+    said = sentences([*_outside(trial, pours), *trial.weighing.remarks()], first=False)
+    return joined([screen, paper, stocks, why, said])
+
+
+def _stocks(trial: TextureTrial, pours: Sequence[PlannedPour]) -> Html:
+    """Return the same pours in grams of each stock melt; nothing where there are fewer than two."""
+    if len(trial.melts.melts) < 2:
+        return Html("")
+    rows, said = {name: list[str]() for name in trial.melts.names}, list[str]()
+    for pour in pours:
+        try:
+            grams = trial.melts.planned(pour)
+        except LabError as error:
+            grams, said = {}, [*said, f"Pour {pour.number}: {error}"]
+        for name, cells in rows.items():
+            cells.append(_cell(grams[name], trial) if grams else "–")
+    grid = table(
+        ["grams", *(f"Pour {pour.number}" for pour in pours)],
+        [[name, *cells] for name, cells in rows.items()],
+        "The same base from your stock melts",
+        numbers=len(pours),
+    )
+    return html('<div class="labkit-wide">{}</div>{}', grid, sentences(said, first=False))
+
+
+def _outside(trial: TextureTrial, pours: Sequence[PlannedPour]) -> list[str]:
+    """Return which pours the bounds do not allow: the bounds were changed, or a second question asked."""
+    parts = trial.question.parts
+    usual = base_shares(trial.question.usual)
+    inside = trial.region.contains([[pour.shares[part] for part in parts] for pour in pours])
+    out = [
+        str(pour.number)
+        for pour, here in zip(pours, inside, strict=True)
+        if not here and pour.shares != usual
+    ]
+    return [f"Outside your bounds: pour {', '.join(out)}."] if out else []
 
 
 def _grams(trial: TextureTrial, pours: Sequence[PlannedPour], by_hand: bool = False) -> Html:

@@ -10,7 +10,9 @@ from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fiel
 NOTHING_SEEN = "Tick what you see; tick nothing where it is still sound."
 
 
-def look_groups(pours: Sequence[str], due: str = "", saved: Look | None = None, pour: str = "") -> list[Group]:
+def look_groups(
+    pours: Sequence[str], due: str = "", saved: Look | None = None, pour: str = ""
+) -> list[Group]:
     """Return what is asked when a pour is looked over again: which pour, a tick per defect.
 
     ``due`` is the label of the pour whose look is due; ``pour`` that of the look which is mended.

@@ -18,11 +18,12 @@ if TYPE_CHECKING:
     from labkit.book import Entry
 
 NOTHING = "nothing"
-POUR, NOTE, CARD = "pour", "note", "card"
+POUR, NOTE, LOOK, CARD = "pour", "note", "look", "card"
 TOLD = {
     NOTHING: (),
     POUR: ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
     NOTE: ("It stands above, under “Feel”: change it there and save it, or take it back.",),
+    LOOK: ("A look can be taken back; look again and save what you see now.",),
     CARD: ("It has not been poured. Take it back, and it is off the card.",),
 }
 
@@ -63,16 +64,7 @@ class Mending(ipywidgets.VBox):
         if self.trial is None or self.trial.entry != trial.entry:
             self._taken = None
         self.trial, self.told.value = trial, ""
-        pours = [(f"pour {cast.label}", f"{POUR} {cast.version.id}") for cast in trial.casts]
-        notes = [
-            (
-                f"note: pour {row['pour']} {said(row)} at {hours_words(row['hours'])}",
-                f"{NOTE} {row['version']}",
-            )
-            for _, row in trial.notes().iterrows()
-        ]
-        card = [(f"on the card: pour {pour.number}", f"{CARD} {pour.number}") for pour in trial.waiting]
-        self.what.offer([("choose…", NOTHING), *pours, *notes, *card], NOTHING)
+        self.what.offer([("choose…", NOTHING), *_saved(trial)], NOTHING)
         show(self.take_back, False)
         show(self.put_back, self._taken is not None)
 
@@ -85,7 +77,7 @@ class Mending(ipywidgets.VBox):
 
     def _before(self, kind: str, about: str) -> list[str]:
         """Return what became of it so far, in sentences."""
-        if kind not in (POUR, NOTE) or self.trial is None:
+        if kind not in (POUR, NOTE, LOOK) or self.trial is None:
             return []
         table = history_frame(self.trial.book, about)
         mended = table[table["what"] != "written"]
@@ -107,8 +99,8 @@ class Mending(ipywidgets.VBox):
 
     def _called(self, kind: str, about: str) -> str:
         assert self.trial is not None
-        if kind == NOTE:
-            return "the note"
+        if kind != POUR:
+            return f"the {kind}"
         cast = next(each for each in self.trial.casts if each.version.id == about)
         notes = int((self.trial.notes()["cast"] == cast.entry).sum())
         with_it = ("", ", and with it its note")[notes] if notes < 2 else f", and with it its {notes} notes"
@@ -121,6 +113,21 @@ class Mending(ipywidgets.VBox):
         self._taken = None
         self._changed()
         self.told.value = sentences(["Put back as it stood."], first=False)
+
+
+def _saved(trial: TextureTrial) -> list[tuple[str, str]]:
+    """Return all that the book and the card hold: in words, and as kind and version."""
+    pours = [(f"pour {cast.label}", f"{POUR} {cast.version.id}") for cast in trial.casts]
+    notes = [
+        (f"note: pour {row['pour']} {said(row)} at {hours_words(row['hours'])}", f"{NOTE} {row['version']}")
+        for _, row in trial.notes().iterrows()
+    ]
+    looks = [
+        (f"look: pour {row['pour']} {', '.join(row['defects']) or 'sound'}", f"{LOOK} {row['version']}")
+        for _, row in trial.looks().iterrows()
+    ]
+    card = [(f"on the card: pour {pour.number}", f"{CARD} {pour.number}") for pour in trial.waiting]
+    return [*pours, *notes, *looks, *card]
 
 
 def _told(row: "pd.Series[Any]") -> str:

@@ -5,14 +5,20 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
+from labkit.errors import LabError
 from labkit.texture import next_forms, note_form, pour_form, question_form, views, wording
 from labkit.texture.begin import ask, change_question
 from labkit.texture.cards import card
 from labkit.texture.logbook import log
+from labkit.texture.look_part import LookAgain
 from labkit.texture.mending import NOTE, POUR, Mending
-from labkit.texture.record import Note, Pour
-from labkit.texture.trial import TextureTrial, now
+from labkit.texture.old_part import OldTrials
+from labkit.texture.record import Note, PlannedPour, Pour
+from labkit.texture.second_part import SecondQuestion
+from labkit.texture.stock_part import StockMelts
+from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trials
+from labkit.texture.writing import now
 from labkit.ui.card import Card
 from labkit.ui.form import Form, Group, Press, Saved, Values
 from labkit.ui.guard import Guard
@@ -24,6 +30,8 @@ if TYPE_CHECKING:
 
 NEW_TRIAL = "new"
 OFF_CARD = "another"
+JARS, STOCKS = "", " from stocks"
+SOURCES = [("each ingredient", JARS), ("from stock melts", STOCKS)]
 EXAMPLE = (
     "Answer three questions, and the lab makes your first weigh card.",
     "This is what you will get after a few pours: a map of where to find the hardness that you want.",
@@ -55,6 +63,7 @@ class TexturePanel(ipywidgets.VBox):
         super().__init__()
         self.guard = Guard()
         self.trial: TextureTrial | None = None
+        self._offered = dict.fromkeys(("second", "look", "old", "stocks"), False)
         self.add_class("labkit-panel")
         self.children = [style(), self.guard.box]
         with self.guard:
@@ -91,7 +100,13 @@ class TexturePanel(ipywidgets.VBox):
         self.trials = Choice("Trial", self.guard, self._chosen)
         self.change = button("Change the question", self.guard, self._change_question)
         self.which = Choice("Pour", self.guard, self._ask_pour)
+        self.source = Choice("Weigh", self.guard, lambda _: self._ask_pour(str(self.which.value)))
+        self.source.offer(SOURCES, JARS)
         self.mending = Mending(self.guard, self._ask_mend, self._mended)
+        self.look_again = LookAgain(self.guard, self.book, self._trial, self._saved)
+        self.stocks = StockMelts(self.guard, self.book, self._trial, self._saved)
+        self.old = OldTrials(self.guard, self.book, self._trial, self._saved)
+        self.second = SecondQuestion(self.guard, self.book, lambda trial: self.open_trial(trial.entry))
         (
             self.all_poured,
             self.standing,
@@ -101,7 +116,8 @@ class TexturePanel(ipywidgets.VBox):
             self.words,
             self.logged,
             self.advice,
-        ) = (ipywidgets.HTML() for _ in range(8))
+            self.vary,
+        ) = (ipywidgets.HTML() for _ in range(9))
         self.card = Card()
         self.places: dict[str, ipywidgets.Widget] = {
             "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
@@ -111,12 +127,22 @@ class TexturePanel(ipywidgets.VBox):
             "card": section("Weigh", self.card),
             "region": section("Where your bounds let you look", self.region),
             "pour": section(
-                "Pour", ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.pour_form
+                "Pour",
+                ipywidgets.HTML(views.cautions()),
+                self.all_poured,
+                self.which,
+                self.source,
+                self.pour_form,
             ),
             "note": section("Feel", self.note_form),
             "map": section("Map", self.map),
             "next": section("Pour next", self.advice, self.next_form),
             "words": section("As they set", self.words),
+            "second": section("Ask your notes something else", self.second),
+            "vary": section("How your pours vary", self.vary),
+            "look": section("Look again", self.look_again),
+            "old": section("Your earlier trials", self.old),
+            "stocks": section("Stock melts", self.stocks),
             "plan": section(
                 "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
             ),
@@ -153,6 +179,9 @@ class TexturePanel(ipywidgets.VBox):
             self.show_forms(name)
         return Saved(say, self.show_pictures)
 
+    def _trial(self, entry: str) -> TextureTrial:
+        return TextureTrial(self.book, entry)
+
     def _show_bar(self) -> None:
         known = trials(self.book)
         options = [*known.items(), ("Start another trial", NEW_TRIAL)]
@@ -165,10 +194,11 @@ class TexturePanel(ipywidgets.VBox):
         poured = trial is not None and bool(trial.casts)
         felt = trial is not None and not trial.readings().empty
         mapped = trial is not None and trial.has_map
-        shown = {"map": mapped} | dict.fromkeys(("next", "words"), felt)
+        shown = {"map": mapped} | dict.fromkeys(("next", "words", "vary"), felt)
         shown |= dict.fromkeys(("note", "plan"), poured)
         shown |= dict.fromkeys(("card", "pour", "log"), trial is not None)
         shown |= dict.fromkeys(("question", "example"), trial is None)
+        shown |= {place: trial is not None and offered for place, offered in self._offered.items()}
         shown["region"] = trial is not None and not mapped
         for place, each in shown.items():
             show(self.places[place], each)
@@ -186,6 +216,12 @@ class TexturePanel(ipywidgets.VBox):
             self._ask_note(trial)
             self.plan_form.ask(next_forms.plan_groups(), trial.entry)
             self.next_form.ask(next_forms.next_groups(), trial.entry)
+        self._offered = {
+            "second": self.second.offer(trial),
+            "look": self.look_again.offer(trial),
+            "old": self.old.offer(trial),
+            "stocks": self.stocks.offer(trial),
+        }
 
     def _ask_note(self, trial: TextureTrial) -> None:
         groups = note_form.note_groups(
@@ -203,6 +239,7 @@ class TexturePanel(ipywidgets.VBox):
         suggestion = trial.next_pour()
         self.advice.value = sentences(wording.suggestion_words(trial, suggestion))
         self.words.value = views.words_picture(trial)
+        self.vary.value = views.vary_picture(trial)
         if trial.has_map:
             self.map.value = views.map_picture(trial, suggestion)
 
@@ -250,20 +287,35 @@ class TexturePanel(ipywidgets.VBox):
         self.which.offer(offered, offered[0][1])
         self.all_poured.value = "" if waiting else sentences([ALL_POURED], first=False)
         show(self.which, True)
+        show(self.source, len(trial.melts.melts) > 1)
+        if len(trial.melts.melts) < 2:
+            self.source.offer(SOURCES, JARS)
         self._ask_pour(offered[0][1])
 
     def _ask_pour(self, which: str) -> None:
         assert self.trial is not None
         trial = self.trial
-        planned = {str(pour.number): trial.grams(pour) for pour in trial.planned}
+        planned = {str(pour.number): pour for pour in trial.planned}.get(which)
         number = str(trial.next_number) if which == OFF_CARD else which
-        groups = pour_form.pour_groups(trial.question, planned.get(which))
+        grams = trial.grams(planned) if planned else None
+        groups = pour_form.pour_groups(trial.question, grams, stocks=self._stocks(trial, planned))
         label = f"Pour {number} is poured: save it"
-        self.pour_form.ask(groups, f"{trial.entry}/{which}", press_label=label)
+        self.pour_form.ask(groups, f"{trial.entry}/{which}{self.source.value or ''}", press_label=label)
+
+    def _stocks(self, trial: TextureTrial, planned: PlannedPour | None) -> dict[str, float] | None:
+        """Return the grams of each stock, 0 where they cannot give it; None where ingredients are weighed."""
+        if self.source.value != STOCKS:
+            return None
+        try:
+            return trial.melts.planned(planned) if planned else dict.fromkeys(trial.melts.names, 0.0)
+        except LabError:
+            return dict.fromkeys(trial.melts.names, 0.0)
 
     def _poured(self, press: Press) -> Saved:
         name, _, about = press.key.partition("/")
-        trial, read = TextureTrial(self.book, name), pour_form.read_pour(press.values, press.at)
+        about = about.removesuffix(STOCKS)
+        trial = TextureTrial(self.book, name)
+        read = pour_form.read_pour(press.values, press.at, trial.melts.names)
         if about == OFF_CARD or about.isdigit():
             number = trial.next_number if about == OFF_CARD else int(about)
             trial.log_pour(number, id=press.id, **read)
@@ -313,8 +365,13 @@ class TexturePanel(ipywidgets.VBox):
     def _mend_pour(self, trial: TextureTrial, version: str) -> None:
         pour = Pour.of(self.book.get(version).payload)
         planned = {each.number: trial.grams(each) for each in trial.planned}
-        groups = pour_form.pour_groups(trial.question, planned.get(pour.number), pour)
+        if pour.stocks_g:
+            stocks, beside = trial.melts.by_name(pour.stocks_g), trial.melts.beside(pour)
+            groups = pour_form.pour_groups(trial.question, None, pour, stocks, beside)
+        else:
+            groups = pour_form.pour_groups(trial.question, planned.get(pour.number), pour)
         show(self.which, False)
+        show(self.source, False)
         label = f"Save the mended pour {pour.number}"
         self.pour_form.ask(groups, f"{trial.entry}/{version}", press_label=label)
         self.pour_form.bring_into_view()

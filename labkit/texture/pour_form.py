@@ -1,10 +1,10 @@
 """The form of a pour."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from labkit.quantities import read_number
-from labkit.texture.record import Pour, Question
+from labkit.texture.record import HELD, Pour, Question
 from labkit.texture.usual import base_shares
 from labkit.texture.weigh import Weighing, shown_grams
 from labkit.ui.form import Field, Group, Values
@@ -12,23 +12,35 @@ from labkit.ui.reading import NO_PRESS, Faults, declared_fields, read_fields
 
 
 def pour_groups(
-    question: Question, planned: Mapping[str, float] | None, saved: Pour | None = None
+    question: Question,
+    planned: Mapping[str, float] | None,
+    saved: Pour | None = None,
+    stocks: Mapping[str, float] | None = None,
+    beside: Mapping[str, float] | None = None,
 ) -> list[Group]:
     """Return what is asked when a pour is logged: what was saved or planned is filled in.
 
-    A pour that was not planned starts from the usual recipe.
+    A pour that was not planned starts from the usual recipe. With ``stocks``, planned grams of
+    stock melts by name, the table asks for these and for what is held constant; ``beside`` is what
+    a saved pour from stocks holds beside them.
     """
     step, usual = question.step_g, Weighing(question).grams(base_shares(question.usual))
-    names = tuple(each.name for each in question.usual)
-    planned_g = {name: shown_grams(grams, step) for name, grams in (planned or usual).items()}
-    filled = {name: f"{grams:.6g}" for name, grams in saved.weighed_g.items()} if saved else planned_g
+    planned_g = dict(planned or usual)
+    own = [each.name for each in question.usual if each.part == HELD or each.name in (beside or {})]
+    names = own if stocks is not None else [each.name for each in question.usual]
+    if stocks is not None:
+        planned_g |= stocks
+        names = [*stocks, *names]
+    shown = {name: shown_grams(planned_g.get(name, 0.0), step) for name in names}
+    kept = {**(saved.weighed_g if beside is None else beside), **(stocks or {})} if saved else None
+    filled = {name: f"{grams:.6g}" for name, grams in kept.items()} if kept is not None else shown
     starts = tuple(
-        {"_row": name, "planned": planned_g[name] if planned else "", "grams": filled.get(name, "")}
+        {"_row": name, "planned": shown[name] if planned else "", "grams": filled.get(name, "")}
         for name in names
     )
     table = Group(
         "weighed", (Field("planned", "Planned, g", "show"), Field("grams", "Weighed", "number", "g")),
-        rows=names, starts=starts, row_label="Ingredient",
+        rows=tuple(names), starts=starts, row_label="Ingredient" if stocks is None else "Stock, ingredient",
     )  # fmt: skip
     first = declared_fields(Pour, ("poured_at", "sticks", "pots"), saved)
     rest = declared_fields(
@@ -40,8 +52,8 @@ def pour_groups(
     return [table, Group("pour", first), Group("pour_more", rest, more=True)]
 
 
-def read_pour(values: Values, pressed_at: str) -> dict[str, Any]:
-    """Return the fields of a `Pour` but its number.
+def read_pour(values: Values, pressed_at: str, stocks: Sequence[str] = ()) -> dict[str, Any]:
+    """Return the fields of a `Pour` but its number; grams of stocks by name as "stocks_g".
 
     Raises
     ------
@@ -52,7 +64,8 @@ def read_pour(values: Values, pressed_at: str) -> dict[str, Any]:
     weighed = _read_weighed(values, faults)
     fields = read_fields(Pour, values, ("pour", "pour_more"), pressed_at, faults)
     faults.stop()
-    return {"weighed_g": weighed, **fields}
+    stocks_g = {name: weighed.pop(name) for name in stocks if name in weighed}
+    return {"weighed_g": weighed, "stocks_g": stocks_g, **fields}
 
 
 def check_pour(values: Values) -> dict[str, str]:

@@ -129,6 +129,37 @@ class Plan(Record):
     pours: tuple[PlannedPour, ...] = noted("Planned pours", min_length=1)
 
 
+class StockMelt(Record):
+    """A melted base that several pours are weighed from."""
+
+    kind: ClassVar[str] = "texture.stock"
+
+    question: str = noted("Question")
+    name: str = noted("Stock", min_length=1, max_length=60)
+    weighed_g: dict[str, float] = noted("Weighed", unit="g")
+    melted_at: datetime = noted("Melted")
+    remark: str = noted("Remark", default="", max_length=5000)
+
+    @field_validator("melted_at")
+    @classmethod
+    def _zoned(cls, when: datetime) -> datetime:
+        return zoned(when)
+
+    @field_validator("weighed_g")
+    @classmethod
+    def _something_weighed(cls, weighed: dict[str, float]) -> dict[str, float]:
+        return _weighed(weighed)
+
+
+class OldTrials(Record):
+    """Which earlier trials, by their questions, count as knowledge for this one."""
+
+    kind: ClassVar[str] = "texture.old_trials"
+
+    question: str = noted("Question")
+    counts: dict[str, bool] = noted("Counts")
+
+
 class OffCard(Record):
     """A planned pour that will not be poured."""
 
@@ -146,6 +177,9 @@ class Pour(Record):
     question: str = noted("Question")
     number: int = noted("Pour", ge=1)
     weighed_g: dict[str, float] = noted("Weighed", unit="g")
+    stocks_g: dict[str, float] = noted(
+        "Of it from stock melts", unit="g", hint="Counted in what was weighed.", default={}
+    )
     poured_at: datetime = noted("Poured")
     sticks: int = noted(
         "Sticks", hint="How many were poured: a felt spot is spoiled.", default=0, ge=0, le=1000
@@ -169,12 +203,7 @@ class Pour(Record):
     @field_validator("weighed_g")
     @classmethod
     def _something_weighed(cls, weighed: dict[str, float]) -> dict[str, float]:
-        below = [name for name, grams in weighed.items() if grams < 0]
-        if below:
-            raise ValueError(f"“{below[0]}” weighs less than nothing")
-        if not sum(weighed.values()) > 0:
-            raise ValueError("nothing was weighed")
-        return weighed
+        return _weighed(weighed)
 
 
 class Note(Record):
@@ -261,6 +290,14 @@ class Look(Record):
         if unknown := [each for each in defects if each not in DEFECTS]:
             raise ValueError(f"“{unknown[0]}” is no defect on the list. {did_you_mean(unknown[0], DEFECTS)}")
         return defects
+
+
+def _weighed(weighed: dict[str, float]) -> dict[str, float]:
+    if below := [name for name, grams in weighed.items() if grams < 0]:
+        raise ValueError(f"“{below[0]}” weighs less than nothing")
+    if not sum(weighed.values()) > 0:
+        raise ValueError("nothing was weighed")
+    return weighed
 
 
 def zoned(when: datetime) -> datetime:

@@ -1,14 +1,16 @@
 """A texture trial as it stands in a book: question, pours, notes and weigh card, as tables."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.first import first_pours
-from labkit.texture.record import HELD, Note, PlannedPour, Pour, Question
+from labkit.texture.melts import Melts
+from labkit.texture.record import HELD, Look, Note, OldTrials, PlannedPour, Pour, Question, StockMelt
 from labkit.texture.region import Region
 from labkit.texture.trials import trials
 from labkit.texture.weigh import Weighing
@@ -44,6 +46,15 @@ class Cast:
     pour: Pour
     forked: bool
     label: str
+
+
+class SeenLook(NamedTuple):
+    """A later look at a pour: when, after which turn, what was seen, and the pour's label."""
+
+    looked_at: datetime
+    after: str
+    defects: tuple[str, ...]
+    pour: str
 
 
 class Standing:
@@ -120,16 +131,13 @@ class Standing:
 
     @cached_property
     def planned(self) -> list[PlannedPour]:
-        """All pours that were ever put on the weigh card and that the question still allows."""
+        """All pours that were ever put on the weigh card, of the parts that the question has now."""
         entries = [row.head for row in self._rows("texture.plan")]
         later = [PlannedPour.model_validate(pour) for each in entries for pour in each.payload["pours"]]
-        return [*first_pours(self.question, self.region), *(each for each in later if self._allowed(each))]
-
-    def _allowed(self, pour: PlannedPour) -> bool:
-        parts = self.question.parts
-        return set(pour.shares) == set(parts) and bool(
-            self.region.contains([[pour.shares[part] for part in parts]])[0]
-        )
+        return [
+            *first_pours(self.question, self.region),
+            *(each for each in later if set(each.shares) == set(self.question.parts)),
+        ]
 
     @cached_property
     def waiting(self) -> list[PlannedPour]:
@@ -213,6 +221,33 @@ class Standing:
         people = self.book.people()
         return {id: people.get(id, f"tester {at}") for at, id in enumerate(filter(None, ids), 1)}
 
+    @cached_property
+    def melts(self) -> Melts:
+        """The stock melts of this trial."""
+        rows = self._rows("texture.stock")
+        return Melts(self.weighing, {row.entry: StockMelt.of(row.head.payload) for row in rows})
+
+    def looks(self) -> pd.DataFrame:
+        """Return the later looks, one row each: pour, hours since it, after what, defects, remark."""
+        casts = {cast.entry: cast for cast in self.casts}
+        rows = []
+        for row in self.book.rows("texture.look", self.question_row.head.trial):
+            look = Look.of(row.head.payload)
+            if cast := casts.get(look.pour):
+                hours = (look.looked_at - cast.pour.poured_at).total_seconds() / 3600
+                rows.append([cast.pour.number, look.pour, hours, look.after, look.defects, look.remark,
+                             look.looked_at, row.head.id])  # fmt: skip
+        columns = ["pour", "cast", "hours", "after", "defects", "remark", "looked_at", "version"]
+        return pd.DataFrame(rows, columns=columns).sort_values(["pour", "cast", "hours"], ignore_index=True)
+
+    @property
+    def counted(self) -> dict[str, bool]:
+        """What was last said about earlier trials, by their questions: whether they count."""
+        said: dict[str, bool] = {}
+        for row in self._rows("texture.old_trials"):
+            said |= OldTrials.of(row.head.payload).counts
+        return said
+
     def than_words(self, than: str) -> str:
         """Return what a comparison names, in words: "pour 4", or the reference stick."""
         return next((f"pour {cast.label}" for cast in self.casts if cast.entry == than), than)
@@ -231,6 +266,11 @@ class Standing:
             notes = notes[notes["form"] == self.form]
         pours = self.pours().drop_duplicates("entry", keep="last").set_index("entry")
         return notes.join(pours[list(self.question.parts)], on="cast").reset_index(drop=True)
+
+    def words(self) -> pd.DataFrame:
+        """Return the `readings` that hold a word of the ladder."""
+        readings = self.readings()
+        return readings[readings["word"] != ""].reset_index(drop=True)
 
     @property
     def form(self) -> str:

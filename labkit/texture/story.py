@@ -8,9 +8,13 @@ import pandas as pd
 
 from labkit.quantities import in_ten
 from labkit.texture import plot, wording
+from labkit.texture.outcomes import Outcomes, outcomes, outcomes_words, rung_residuals
+from labkit.texture.outcomes_plot import outcomes_figure
 from labkit.texture.record import HELD
 from labkit.texture.region import Region
-from labkit.texture.trial import TextureTrial, now
+from labkit.texture.standing import PROCESS
+from labkit.texture.trial import TextureTrial
+from labkit.texture.writing import now
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -145,3 +149,21 @@ def summary(trial: TextureTrial) -> dict[str, Any]:
         else {},
         "chance": round(float(best["chance"]), 1) if best is not None else None,
     }
+
+
+def how_pours_vary(trial: TextureTrial) -> Outcomes:
+    """Return how outcomes vary: notes on a pour, pours of a recipe, days, testers, lots, ways of making."""
+    pours = trial.pours().drop_duplicates("entry", keep="last").set_index("entry")
+    rows = trial.words().join(pours[["poured", *PROCESS]], on="cast")
+    residual = rung_residuals(trial.fitted(), rows) if len(rows) else []
+    return outcomes(rows, residual, list(trial.question.parts), trial.question.ladder)
+
+
+def vary_figure(trial: TextureTrial) -> "Figure":
+    """Draw how outcomes vary, a row for each source with its 90 % interval, and the repeats themselves."""
+    return outcomes_figure(how_pours_vary(trial))
+
+
+def vary_words(trial: TextureTrial) -> list[str]:
+    """Return how outcomes vary in sentences, the most important first."""
+    return outcomes_words(how_pours_vary(trial))

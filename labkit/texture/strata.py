@@ -89,12 +89,12 @@ def split(values: Floats, fixed: Floats, group: Iterable[Hashable]) -> Strata:
     Two recipes on three days, each day a step of 1 harder:
 
     >>> found = split(np.array([0.0, 5, 1, 6, 2, 7]), members("ababab"), [1, 1, 2, 2, 3, 3])
-    >>> found.size.round(6).tolist(), found.within_df, found.between_variance
+    >>> found.size.round(6).tolist(), found.within_df, round(found.between_variance, 6)
     ([2.0, 2.0], 2, 1.0)
     """
-    fixed_part = _span(fixed)[0]
-    left = _without(values, fixed_part)
-    directions, sizes = _span(_without(members(group), fixed_part))
+    fixed_part = span(fixed)[0]
+    left = without(values, fixed_part)
+    directions, sizes = span(without(members(group), fixed_part))
     along = directions.T @ left
     rest = left - directions @ along
     rest[np.abs(rest) < _NOTHING * max(1.0, np.abs(values).max(initial=0.0))] = 0.0
@@ -112,9 +112,7 @@ def above(repeats: Strata, size: float, squares: float, df: int) -> Strata:
         Sum of squares of the means, of mean square σ_b² + σ_r²/size.
     """
     one = np.ones(min(df, 1))
-    return Strata(
-        size * one, one, 0.0 * one, squares * one, repeats.within, df, repeats.within_df
-    )  # fmt: skip
+    return Strata(size * one, one, 0.0 * one, squares * one, repeats.within, df, repeats.within_df)
 
 
 def members(labels: Iterable[Hashable]) -> Floats:
@@ -126,7 +124,7 @@ def members(labels: Iterable[Hashable]) -> Floats:
     return found
 
 
-def _span(columns: Floats) -> tuple[Floats, Floats]:
+def span(columns: Floats) -> tuple[Floats, Floats]:
     """Return an orthonormal basis of the columns, and the squared length along each of its vectors."""
     if not columns.size:
         return np.zeros((len(columns), 0)), np.zeros(0)
@@ -135,5 +133,6 @@ def _span(columns: Floats) -> tuple[Floats, Floats]:
     return basis[:, kept], length[kept] ** 2
 
 
-def _without(values: Floats, basis: Floats) -> Floats:
+def without(values: Floats, basis: Floats) -> Floats:
+    """Return what of the values no vector of an orthonormal basis reaches."""
     return values - basis @ (basis.T @ values)

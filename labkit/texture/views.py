@@ -8,8 +8,10 @@ import pandas as pd
 
 from labkit.texture import wording
 from labkit.texture.demo import example_trial
+from labkit.texture.outcomes import outcomes_words
+from labkit.texture.outcomes_plot import outcomes_figure
 from labkit.texture.plot import Map, map_figure
-from labkit.texture.story import map_of, region_words, words_figure
+from labkit.texture.story import how_pours_vary, map_of, region_words, words_figure
 from labkit.texture.triangle import region_figure
 from labkit.texture.usual import base_shares
 from labkit.ui.figure import picture
@@ -46,6 +48,14 @@ def map_picture(trial: "TextureTrial", suggestion: pd.DataFrame) -> Html:
     pictures = _pictures(map_of(trial, suggestion), wording.best(trial))
     said = [wording.about(trial), *wording.remarks(trial)]
     return html("{}{}", pictures, sentences(said, first=False))
+
+
+def vary_picture(trial: "TextureTrial") -> Html:
+    """Return how the trial's outcomes vary as a picture, and in sentences."""
+    found = how_pours_vary(trial)
+    said = outcomes_words(found)
+    drawn = picture(outcomes_figure(found), " ".join(said))
+    return html("{}{}", drawn, sentences(said, first=False))
 
 
 @cache

@@ -117,7 +117,7 @@ def _suggested(trial: "TextureTrial", row: "pd.Series[Any]") -> str:
     return f"{why}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”."
 
 
-def said(note: Mapping[str, Any]) -> str:
+def said(note: "Mapping[str, Any] | pd.Series[Any]") -> str:
     """Return what a note says, in words; ``than`` is in words already.
 
     >>> said({"word": "soft", "relation": "softer", "than": "pour 4", "reading": None})

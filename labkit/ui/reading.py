@@ -1,18 +1,15 @@
 """Reading forms: what is wrong is collected place by place, while the rest is read on."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from labkit.book.declared import Declared
 from labkit.book.record import Record, declarations
 from labkit.errors import LabError
-from labkit.quantities import read_number
+from labkit.quantities import CLOCK_SLACK, read_number
 from labkit.ui.form import Field, FieldKind, FormError, Values
-
-CLOCK_SLACK = timedelta(minutes=5)
-"""The clocks of a tablet and of the lab may differ by this."""
 
 NO_PRESS = "2000-01-01T00:00+00:00"
 """Stands for the time of a press that has not been made yet."""

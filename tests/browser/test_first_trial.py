@@ -53,11 +53,10 @@ def fill_question(panel):
 
 def pour_and_feel(panel, number, word):
     panel.get_by_role("button", name=POURED).click()
-    expect(panel.get_by_role("radio", name=str(number), exact=True)).to_be_checked(timeout=20_000)
     note = form(panel, "Save this word")
-    note.get_by_label(word, exact=True).check()
-    expect(note.get_by_label(str(number), exact=True)).to_be_checked()
-    press(panel, "Save this word", f"Saved: pour {number} is “{word}”")
+    expect(note.get_by_role("radio", name=str(number), exact=True)).to_be_checked(timeout=20_000)
+    note.get_by_role("radio", name=word, exact=True).check()
+    press(panel, "Save this word", f"Saved: pour {number}: “{word}”")
 
 
 @pytest.fixture
@@ -231,7 +230,8 @@ def test_a_photo_is_shrunk_kept_beside_the_book_and_named_in_the_pour(page, lab,
     logged.get_by_label("Photo", exact=True).set_input_files(big)
     expect(logged.get_by_role("status")).to_contain_text("Photo kept.", timeout=30_000)
     panel.get_by_role("button", name=POURED).click()
-    expect(panel.get_by_role("radio", name="1", exact=True)).to_be_checked(timeout=20_000)
+    noted = form(panel, "Save this word").get_by_role("radio", name="1", exact=True)
+    expect(noted).to_be_checked(timeout=20_000)
     with book_of(lab) as book:
         name = book.frame("texture.pour")["photo"].iloc[0]
         with Image.open(book.photo_path(name)) as kept:

@@ -1,13 +1,16 @@
 """The panel without a browser: driven by its forms' presses, checked against the book."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
+import pandas as pd
 import pytest
 import uuid_utils
 from recipes import MONDAY
 
 from labkit.book import TrialBook
-from labkit.texture.panel import NEW_TRIAL, OFF_CARD, TexturePanel
+from labkit.errors import LabError
+from labkit.texture.panel import NEW_TRIAL, OFF_CARD, STOCKS, TexturePanel
+from labkit.texture.record import PlannedPour
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trial_names
 from labkit.ui.form import Press
@@ -387,3 +390,192 @@ def test_several_next_pours_are_all_named(asked):
     press(asked.pour_form)
     press(asked.note_form, note__word="soft")
     assert press(asked.next_form, next__pours="3")["say"] == "On the weigh card: pours 4, 5 and 6."
+
+
+# ---------------------------------------------------------------- readings, comparisons, marks
+
+
+def test_a_note_may_be_a_reading_a_comparison_or_marks_without_a_word(asked):
+    for _ in range(2):
+        press(asked.pour_form)
+    saved = press(asked.note_form, reading__read_with="needle", reading__reading="62", reading__load_g="100")
+    assert saved["say"].startswith("Saved: pour 2: 62 × 0.1 mm by needle.")
+    saved = press(asked.note_form, compared__relation="harder", compared__than="pour 1")
+    assert saved["say"].startswith("Saved: pour 2: harder than pour 1.")
+    assert press(asked.note_form, marks__glide="7", note_more__tester="Ana")["saved"]
+    notes = asked.trial.notes()
+    assert notes["instrument"].tolist() == ["needle, 100 g, 5 s", "", ""]
+    assert notes["than"].tolist() == ["", "pour 1", ""]
+    assert notes["tester"].tolist() == ["", "", "Ana"]
+    assert "Ana" not in "".join(entry.line for entry in asked.book.all_entries())
+
+
+def test_an_instrument_is_filled_in_the_next_time(asked):
+    press(asked.pour_form)
+    press(
+        asked.note_form,
+        reading__read_with="cone",
+        reading__reading="80",
+        reading__load_g="150",
+        reading__angle_deg="40",
+    )
+    assert standing_in(asked.note_form)["reading"][0] == {
+        "read_with": "cone", "reading": "", "load_g": "150", "angle_deg": "40", "rod_mm": "",
+    }  # fmt: skip
+    assert press(asked.note_form, note__word="soft")["saved"]
+    assert asked.trial.notes()["instrument"].tolist() == ["cone of 40°, 150 g, 5 s", ""]
+
+
+@pytest.mark.parametrize(
+    ("typed", "place", "message"),
+    [
+        ({}, "note//word", "Choose the word"),
+        ({"reading__reading": "62"}, "reading//read_with", "read with"),
+        ({"reading__reading": "62", "reading__read_with": "needle"}, "reading//read_with", "load"),
+        (
+            {"reading__reading": "0", "reading__read_with": "needle", "reading__load_g": "100"},
+            "reading//reading",
+            "nothing was touched",
+        ),
+        (
+            {"reading__reading": "700", "reading__read_with": "needle", "reading__load_g": "100"},
+            "reading//reading",
+            "beyond",
+        ),
+        ({"compared__relation": "harder"}, "compared//than", "Harder than what"),
+        ({"compared__than": "pour 1"}, "compared//relation", "Harder, the same or softer"),
+        ({"compared__relation": "same", "compared__than": "pour 1"}, "compared//than", "itself"),
+        ({"marks__glide": "11"}, "marks//glide", "between 0 and 10"),
+    ],
+)
+def test_what_a_note_cannot_be_is_marked_at_its_place(asked, typed, place, message):
+    press(asked.pour_form)
+    assert message in press(asked.note_form, **typed)["faults"][place]
+    assert asked.trial.notes().empty
+
+
+def test_a_comparison_with_a_pour_that_is_not_there_is_said(asked):
+    press(asked.pour_form)
+    answer = press(asked.note_form, compared__relation="same", compared__than="pour 7")
+    assert "There is no pour 7 to compare with" in answer["say"]
+
+
+def test_a_note_with_all_that_is_mended_as_it_stands(asked):
+    for _ in range(2):
+        press(asked.pour_form)
+    press(
+        asked.note_form, note__word="soft", compared__relation="softer", compared__than="pour 1",
+        reading__read_with="rod", reading__reading="250", reading__rod_mm="4", marks__drag="3",
+        note_more__tester="Ana", note_more__blind_code="K7",
+    )  # fmt: skip
+    before = asked.book.frame("texture.note").drop(columns=["time"])
+    choose(asked, "note")
+    assert press(asked.note_form)["saved"]
+    pd.testing.assert_frame_equal(asked.book.frame("texture.note").drop(columns=["time"]), before)
+
+
+# ---------------------------------------------------------------- looking again, a second question
+
+
+def test_a_look_is_ticked_and_taken_back(asked):
+    press(asked.pour_form)
+    answer = press(asked.look_again.form, seen__grainy="yes", seen__bent="yes", looked__after="a warm turn")
+    assert answer["say"] == "Saved: pour 1: grainy, bent."
+    assert asked.trial.looks()["defects"].tolist() == [("grainy", "bent")]
+    choose(asked, "look: pour 1 grainy, bent")
+    asked.mending.take_back.click()
+    assert asked.trial.looks().empty
+
+
+def test_a_pour_that_waits_for_its_look_is_named(asked):
+    asked.trial.log_pour(1, poured_at=datetime.now().astimezone() - timedelta(days=8))
+    panel = TexturePanel(asked.book)
+    assert "pour 1" in panel.look_again.due.value.casefold()
+
+
+def test_a_second_question_is_answered_and_put_on_the_card(asked):
+    for word in ("soft", "soft", "just right"):
+        press(asked.pour_form)
+        press(asked.note_form, note__word=word)
+    values = standing_in(asked.second.form)
+    values["wishes"][0]["low"] = "33"
+    assert press(asked.second.form, values, second__wanted="firm")["say"] == "Answered."
+    assert "Most likely “firm” with at least 33 % butter" in asked.second.answered.value
+    asked.second.put.click()
+    assert asked.trial.waiting[-1].shares["butter"] >= 0.33 * 41.5 / 38.5 - 0.002
+    assert asked.book.frame("texture.question").shape[0] == 1
+
+
+def test_a_second_question_that_cannot_be_is_said_at_its_place(asked):
+    press(asked.pour_form)
+    press(asked.note_form, note__word="soft")
+    values = standing_in(asked.second.form)
+    values["wishes"][2] |= {"low": "20", "without": "yes"}
+    assert "Not both" in press(asked.second.form, values)["faults"]["wishes/wax/without"]
+    values["wishes"][2] |= {"low": "99", "without": ""}
+    assert "all there is to vary" in press(asked.second.form, values)["faults"]["wishes/wax/low"]
+
+
+# ---------------------------------------------------------------- stock melts
+
+
+def melt(panel, name, **grams):
+    values = standing_in(panel.stocks.form)
+    values["stock"][0]["name"] = name
+    for row in values["melted"]:
+        row["grams"] = grams.get(row["_row"].replace(" ", "_"), "")
+    return press(panel.stocks.form, values)
+
+
+@pytest.fixture
+def melted(asked):
+    press(asked.pour_form)
+    assert "One more" in melt(asked, "soft", shea_butter="100", castor_oil="180", beeswax="20")["say"]
+    assert "2 to pour from" in melt(asked, "waxy", shea_butter="100", castor_oil="120", beeswax="80")["say"]
+    return asked
+
+
+def test_a_pour_from_stock_melts_holds_what_the_stocks_hold(melted):
+    melted.source.value = STOCKS
+    values = standing_in(melted.pour_form)
+    assert [row["_row"] for row in values["weighed"]] == ["soft", "waxy", "red iron oxide"]
+    for row, grams in zip(values["weighed"], ("20", "10", "3"), strict=True):
+        row["grams"] = grams
+    assert press(melted.pour_form, values)["saved"]
+    weighed = melted.trial.casts[-1].pour.weighed_g
+    assert weighed["shea butter"] == pytest.approx(10.0)
+    assert weighed["beeswax"] == pytest.approx(20 * 20 / 300 + 10 * 80 / 300)
+    assert weighed["red iron oxide"] == 3.0
+    assert "From stock melts: 20 g soft, 10 g waxy" in melted.logged.value
+
+
+def test_a_pour_from_stock_melts_is_mended_as_one(melted):
+    melted.source.value = STOCKS
+    values = standing_in(melted.pour_form)
+    for row, grams in zip(values["weighed"], ("20", "10", "3"), strict=True):
+        row["grams"] = grams
+    press(melted.pour_form, values)
+    before = melted.trial.casts[-1].pour
+    choose(melted, f"pour {before.number}")
+    assert press(melted.pour_form)["saved"]
+    after = melted.trial.casts[-1].pour
+    assert after.stocks_g == before.stocks_g
+    assert after.weighed_g == pytest.approx(before.weighed_g, abs=0.001)
+
+
+def test_what_the_stocks_cannot_give_is_said_on_the_card(melted):
+    assert "The same base from your stock melts" in melted.card.html
+    melted.trial.put_on_card([PlannedPour(number=9, shares={"butter": 0.1, "oil": 0.5, "wax": 0.4})])
+    melted.open_trial(melted.trial.entry)
+    assert "Pour 9: " in melted.card.html
+
+
+def test_a_stock_holds_what_is_varied_alone_and_has_a_name_of_its_own(melted):
+    assert "already" in melt(melted, "Soft", beeswax="3")["say"]
+    with pytest.raises(LabError, match="held constant"):
+        melted.trial.log_stock("red", {"beeswax": 3.0, "red iron oxide": 1.0})
+    answer = melt(melted, "")
+    assert answer["faults"] == {
+        "stock//name": "Give it a name, such as “soft”.",
+        "melted/shea butter/grams": "Nothing is in it yet.",
+    }

@@ -10,6 +10,7 @@ from labkit.book import TrialBook
 from labkit.errors import LabError
 from labkit.texture import wording
 from labkit.texture.begin import change_question, start_trial
+from labkit.texture.cards import card
 from labkit.texture.first import first_pours
 from labkit.texture.record import HELD
 from labkit.texture.story import summary
@@ -216,11 +217,13 @@ def test_the_card_follows_a_question_that_is_changed_before_the_first_pour(trial
     assert changed.waiting[2].why == "one change: more oil, less wax"
 
 
-def test_a_changed_question_takes_off_the_card_what_it_no_longer_allows(felt):
+def test_the_card_says_which_pours_a_changed_question_no_longer_allows(felt):
     trial = felt.put_on_card(felt.for_card(felt.plan(3, repeats=0)))
     narrow = make_question(USUAL, bounds=dict.fromkeys(("butter", "oil"), (0.1, 0.6)) | {"wax": (0.1, 0.15)})
-    card = change_question(trial, narrow).waiting
-    assert all(pour.shares["wax"] <= 0.15 for pour in card)
+    changed = change_question(trial, narrow)
+    outside = [pour.number for pour in changed.waiting if pour.shares["wax"] > 0.15]
+    assert outside
+    assert f"Outside your bounds: pour {', '.join(map(str, outside))}." in card(changed)
 
 
 def test_the_next_pours_are_others_than_those_on_the_card(felt):

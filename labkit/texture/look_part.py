@@ -1,0 +1,70 @@
+"""The part of the panel where pours are looked over again as they age."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import ipywidgets
+
+from labkit.texture.again import due_words
+from labkit.texture.look_form import check_look, look_groups, read_look
+from labkit.texture.writing import now
+from labkit.ui.form import Form, Press, Saved
+from labkit.ui.guard import Guard
+from labkit.ui.parts import sentences
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+    from labkit.texture.trial import TextureTrial
+
+WHEN = (
+    "Day 2, week 1, week 4, and after a warm and a cold turn (a pocket, a fridge), on pieces kept for that."
+)
+
+
+class LookAgain(ipywidgets.VBox):
+    """What is due, and a tick-list of defects.
+
+    Parameters
+    ----------
+    guard
+        Shows what goes wrong.
+    book
+        Keeps what is typed, and photos.
+    open_trial
+        Returns the trial as it stands, by its entry.
+    saved
+        Called with what to say and the trial's entry once a look is on disk.
+    """
+
+    def __init__(
+        self,
+        guard: Guard,
+        book: "TrialBook",
+        open_trial: Callable[[str], "TextureTrial"],
+        saved: Callable[[str, str], Saved],
+    ) -> None:
+        self._open, self._saved = open_trial, saved
+        desk = f"{book.maker}/texture/look"
+        self.form = Form(
+            desk, guard, book, self._looked, check_look, book.add_photo, press_label="Save what you saw"
+        )
+        self.due = ipywidgets.HTML()
+        super().__init__([ipywidgets.HTML(sentences([WHEN], first=False)), self.due, self.form])
+
+    def offer(self, trial: "TextureTrial") -> bool:
+        """Show what is due, and ask about the pour that has waited longest; say whether there is any."""
+        if not trial.casts:
+            return False
+        at = now()
+        dues = trial.due(at)
+        self.due.value = sentences(due_words(dues, at), first=False)
+        labels = list(dict.fromkeys(cast.label for cast in trial.casts))
+        first = min((each for each in dues if each.when <= at), key=lambda each: each.when, default=None)
+        self.form.ask(look_groups(labels, first.pour if first else ""), trial.entry)
+        return True
+
+    def _looked(self, press: Press) -> Saved:
+        label, read = read_look(press.values, press.at)
+        trial = self._open(press.key).log_look(label, id=press.id, **read)
+        seen = ", ".join(read["defects"]) or "still sound"
+        return self._saved(f"Saved: pour {label}: {seen}.", trial.entry)

@@ -1,0 +1,83 @@
+"""The part of the panel that says which earlier trials count."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import ipywidgets
+
+from labkit.texture.old_trials import Old, old_trials
+from labkit.ui.form import Field, Form, Group, Press, Saved, Values
+from labkit.ui.guard import Guard
+from labkit.ui.parts import sentences
+from labkit.ui.reading import only
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+    from labkit.texture.trial import TextureTrial
+
+INTRO = (
+    "Earlier trials with the same parts and words count here as knowledge, the more the more alike their "
+    "ingredients are. Take the tick away, and one does not count."
+)
+
+
+def old_groups(olds: list[Old]) -> list[Group]:
+    """Return a tick for each earlier trial, under the name that says how alike it is."""
+    return [
+        Group(
+            "old",
+            tuple(Field(old.entry, _called(old), "tick", start="yes" if old.counts else "") for old in olds),
+        )
+    ]
+
+
+def _called(old: Old) -> str:
+    return f"{old.name}: {old.notes} notes, {100 * old.alike:.0f} % alike"
+
+
+class OldTrials(ipywidgets.VBox):
+    """A tick for each earlier trial that could count.
+
+    Parameters
+    ----------
+    guard
+        Shows what goes wrong.
+    book
+        Keeps what is typed.
+    open_trial
+        Returns the trial as it stands, by its entry.
+    saved
+        Called with what to say and the trial's entry once it is on disk.
+    """
+
+    def __init__(
+        self,
+        guard: Guard,
+        book: "TrialBook",
+        open_trial: Callable[[str], "TextureTrial"],
+        saved: Callable[[str, str], Saved],
+    ) -> None:
+        self._open, self._saved = open_trial, saved
+        desk = f"{book.maker}/texture/old"
+        self.form = Form(
+            desk, guard, book, self._chosen, lambda _: {}, book.add_photo, press_label="Save which count"
+        )
+        super().__init__([ipywidgets.HTML(sentences([INTRO], first=False)), self.form])
+
+    def offer(self, trial: "TextureTrial") -> bool:
+        """Ask about the earlier trials that could count; say whether there are any."""
+        if olds := old_trials(trial):
+            self.form.ask(old_groups(olds), trial.entry)
+        return bool(olds)
+
+    def _chosen(self, press: Press) -> Saved:
+        trial = self._open(press.key)
+        ticked = {entry for entry, tick in _ticks(press.values).items() if tick}
+        trial.let_count({old.entry: old.entry in ticked for old in old_trials(trial)}, press.id)
+        count = len(ticked)
+        said = "No earlier trial counts." if not count else f"{count} earlier trial{'s' * (count > 1)} count."
+        return self._saved(f"Saved: {said}", trial.entry)
+
+
+def _ticks(values: Values) -> dict[str, str]:
+    return only(values, "old")

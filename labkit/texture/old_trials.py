@@ -1,0 +1,82 @@
+"""Earlier trials of the same book that may count for a trial: which, how alike, and whether they do."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from labkit.texture.earlier import Earlier, alikeness
+from labkit.texture.record import HELD, Question
+from labkit.texture.standing import Standing
+from labkit.texture.trials import trials
+
+if TYPE_CHECKING:
+    pass
+
+COUNTS_FROM = 0.5
+"""An earlier trial at least this alike counts unless the maker says otherwise (a judgement, no source)."""
+
+
+@dataclass(frozen=True)
+class Old:
+    """An earlier trial with the same parts and words.
+
+    Attributes
+    ----------
+    entry, name : str
+    alike : float
+        0 to 1, by what its parts were made of; see `alikeness`.
+    counts : bool
+        Whether its notes count as knowledge.
+    notes : int
+        How many there are.
+    """
+
+    entry: str
+    name: str
+    alike: float
+    counts: bool
+    notes: int
+
+
+def old_trials(trial: Standing) -> list[Old]:
+    """Return the other trials with the same parts and words that have notes, the most alike first."""
+    said, found = trial.counted, []
+    for name, entry in trials(trial.book).items():
+        other = Standing(trial.book, entry)
+        if entry == trial.entry or not _comparable(trial.question, other.question):
+            continue
+        alike, notes = alike_questions(trial.question, other.question), len(other.readings())
+        if notes:
+            found.append(Old(entry, name, alike, said.get(entry, alike >= COUNTS_FROM), notes))
+    return sorted(found, key=lambda each: -each.alike)
+
+
+def _comparable(one: Question, other: Question) -> bool:
+    return set(one.parts) == set(other.parts) and one.ladder == other.ladder
+
+
+def alike_questions(one: Question, other: Question) -> float:
+    """Return how alike two trials are, by the ingredients of their parts and what they hold constant."""
+    return alikeness(_inside(one), _inside(other), _held(one), _held(other))
+
+
+def _inside(question: Question) -> dict[str, dict[str, float]]:
+    return {
+        part: {each.name: each.grams for each in question.usual if each.part == part}
+        for part in question.parts
+    }
+
+
+def _held(question: Question) -> dict[str, float]:
+    return {each.name: each.grams / question.usual_g for each in question.usual if each.part == HELD}
+
+
+def knowledge(trial: Standing) -> list[Earlier]:
+    """Return what the earlier trials that count were told, for `HardnessModel.fit`."""
+    found = []
+    for old in old_trials(trial):
+        if old.counts:
+            words = Standing(trial.book, old.entry).readings()
+            words = words[words["word"] != ""]
+            shares = words[list(trial.question.parts)]
+            found.append(Earlier(shares, words["word"], words["hours"], words["cast"], old.alike, old.name))
+    return [each for each in found if len(each.shares)]
