@@ -72,12 +72,18 @@ class Diary:
             set_where="on the bench",
         )  # fmt: skip
         cast = hardness(trial.weighing.shares(weighed)) + self.rng.normal(0, 0.12)
+        glide = int(np.clip(round(8 - 1.6 * cast + self.rng.normal(0, 0.5)), 0, 10))
         for hours in (2.0, 24.0, 49.0):
             felt = cast - 2.0 * np.exp(-0.12 * hours) + self.rng.normal(0, 0.25)
             word = LADDER[int(np.clip(round(felt), 0, len(LADDER) - 1))]
             at = when + timedelta(hours=hours)
-            trial = trial.log_note(number, word, self.id(at), felt_at=at, room_c=21.0)
+            marks = {"glide": glide} if hours > 48 else {}
+            trial = trial.log_note(number, word, self.id(at), felt_at=at, room_c=21.0, **marks)
         return trial
+
+    def look(self, trial: TextureTrial, number: int, when: datetime, *defects: str) -> TextureTrial:
+        """Look a pour over again."""
+        return trial.log_look(number, defects, self.id(when), looked_at=when)
 
 
 def make_book(path: Path = BOOK, seed: int = 4) -> None:
@@ -97,6 +103,8 @@ def make_book(path: Path = BOOK, seed: int = 4) -> None:
             suggested = trial.for_card(trial.next_pour())
             trial = trial.put_on_card(suggested, diary.id(when))
             trial = diary.pour(trial, suggested[0].number, when + timedelta(minutes=30))
+        for number, defects in ((1, ()), (2, ()), (7, ("bloom",))):
+            trial = diary.look(trial, number, FIRST_DAY + timedelta(days=10, minutes=number), *defects)
         write_lines(book, path)
 
 

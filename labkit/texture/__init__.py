@@ -8,50 +8,75 @@ if TYPE_CHECKING:
     from labkit.texture.advice import next_pour
     from labkit.texture.begin import start_trial
     from labkit.texture.demo import open_trial
+    from labkit.texture.earlier import Earlier
     from labkit.texture.hardness import HardnessModel
+    from labkit.texture.kept_forecasts import forecasts
     from labkit.texture.panel import TexturePanel
+    from labkit.texture.penetration import Instrument
     from labkit.texture.plan import plan_pours
     from labkit.texture.region import Region
     from labkit.texture.rules import RegionError
+    from labkit.texture.set_fit import fit_setting
     from labkit.texture.shares import rescale
+    from labkit.texture.stock import Stock
     from labkit.texture.story import (
+        earlier_figure,
         map_figure,
         next_table,
         notes_table,
         pours_table,
         summary,
         tell,
+        vary_figure,
+        vary_words,
         words_figure,
     )
     from labkit.texture.trial import TextureTrial
+    from labkit.texture.triangle import region_figure
+    from labkit.variation import spread
 
 _HOMES = {
+    "Earlier": "earlier",
     "HardnessModel": "hardness",
+    "Instrument": "penetration",
     "Region": "region",
     "RegionError": "rules",
+    "Stock": "stock",
     "TexturePanel": "panel",
     "TextureTrial": "trial",
+    "earlier_figure": "story",
+    "fit_setting": "set_fit",
+    "forecasts": "kept_forecasts",
+    "map_figure": "story",
     "next_pour": "advice",
     "next_table": "story",
     "notes_table": "story",
-    "pours_table": "story",
-    "region_figure": "triangle",
-    "map_figure": "story",
     "open_trial": "demo",
     "plan_pours": "plan",
+    "pours_table": "story",
+    "region_figure": "triangle",
     "rescale": "shares",
+    "spread": "labkit.variation",
     "start_trial": "begin",
     "summary": "story",
     "tell": "story",
+    "vary_figure": "story",
+    "vary_words": "story",
     "words_figure": "story",
 }
 
 __all__ = [
+    "Earlier",
     "HardnessModel",
+    "Instrument",
     "Region",
     "RegionError",
+    "Stock",
     "TexturePanel",
     "TextureTrial",
+    "earlier_figure",
+    "fit_setting",
+    "forecasts",
     "map_figure",
     "next_pour",
     "next_table",
@@ -61,9 +86,12 @@ __all__ = [
     "pours_table",
     "region_figure",
     "rescale",
+    "spread",
     "start_trial",
     "summary",
     "tell",
+    "vary_figure",
+    "vary_words",
     "words_figure",
 ]
 

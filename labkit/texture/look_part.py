@@ -1,16 +1,20 @@
 """The part of the panel where pours are looked over again as they age."""
 
+from base64 import b64encode
 from collections.abc import Callable
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.texture.again import due_words
+from labkit.texture.again import calendar, defect_words, due_words, tick_list
 from labkit.texture.look_form import check_look, look_groups, read_look
+from labkit.texture.record import DEFECTS
 from labkit.texture.writing import now
 from labkit.ui.form import Form, Press, Saved
 from labkit.ui.guard import Guard
 from labkit.ui.parts import sentences
+from labkit.ui.text import Html, html, joined, table
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
@@ -57,7 +61,9 @@ class LookAgain(ipywidgets.VBox):
             return False
         at = now()
         dues = trial.due(at)
-        self.due.value = sentences(due_words(dues, at), first=False)
+        self.due.value = joined(
+            [sentences(due_words(dues, at), first=False), _dates(trial, at), _seen(trial)]
+        )
         labels = list(dict.fromkeys(cast.label for cast in trial.casts))
         first = min((each for each in dues if each.when <= at), key=lambda each: each.when, default=None)
         self.form.ask(look_groups(labels, first.pour if first else ""), trial.entry)
@@ -68,3 +74,25 @@ class LookAgain(ipywidgets.VBox):
         trial = self._open(press.key).log_look(label, id=press.id, **read)
         seen = ", ".join(read["defects"]) or "still sound"
         return self._saved(f"Saved: pour {label}: {seen}.", trial.entry)
+
+
+def _dates(trial: "TextureTrial", at: datetime) -> Html:
+    """Return a link that hands the dates still to come to a phone's calendar."""
+    if not (dues := trial.due(at)):
+        return Html("")
+    file = b64encode(calendar(dues, at).encode()).decode()
+    link = '<p><a download="look-again.ics" href="data:text/calendar;base64,{}">{}</a></p>'
+    return html(link, file, "The dates for your calendar")
+
+
+def _seen(trial: "TextureTrial") -> Html:
+    """Return which defects each pour showed when, and what goes with them."""
+    found = trial.seen()
+    if found.empty:
+        return Html("")
+    ticks = tick_list(found)
+    rows = [[f"Pour {pour}", *(row[defect] or "–" for defect in DEFECTS)] for pour, row in ticks.iterrows()]
+    grid = table(["", *DEFECTS], rows, "What was seen")
+    return html(
+        '<div class="labkit-wide">{}</div>{}', grid, sentences(defect_words(found, trial.ways()), first=False)
+    )

@@ -18,6 +18,10 @@ _OTHER = _set("""
     kaolin clay powder starch flour flavour flavor fragrance parfum aroma essential vitamin tocopherol
     tocopheryl bht preservative extract water gum resin stearate stearates stearat
 """)
+_PIGMENT = _set("""
+    pigment pigments lake oxide oxides mica dye colour color colorant colourant ultramarine ultramarines
+    carmine titanium ci violet umber sienna ochre
+""")
 _SCENT = _set("peppermint spearmint mentha vanilla cinnamon clove orange lemon lime citrus rose lavender")
 _BUTTER = _set("butter butters butyrum beurre burro manteca manteiga")
 _WAX = _set("""
@@ -96,3 +100,12 @@ def _said(words: frozenset[str]) -> Part | None:
 def _is_light_triglyceride(words: frozenset[str]) -> bool:
     """Return whether the words name the liquid triglyceride; longer ones may be solid."""
     return bool(words & {"triglyceride", "triglycerides"} and words & {"caprylic", "capric", "medium", "mct"})
+
+
+def is_pigment(name: str) -> bool:
+    """Return whether an ingredient's name says pigment: a powder that stiffens.
+
+    >>> [is_pigment(name) for name in ("red iron oxide", "CI 77491", "magnesium stearate")]
+    [True, True, False]
+    """
+    return bool(frozenset(re.findall(r"[^\W\d_]+", _folded(name))) & _PIGMENT)

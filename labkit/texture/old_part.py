@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.texture.old_trials import Old, old_trials
+from labkit.texture.old_trials import Old
 from labkit.ui.form import Field, Form, Group, Press, Saved, Values
 from labkit.ui.guard import Guard
 from labkit.ui.parts import sentences
@@ -66,14 +66,14 @@ class OldTrials(ipywidgets.VBox):
 
     def offer(self, trial: "TextureTrial") -> bool:
         """Ask about the earlier trials that could count; say whether there are any."""
-        if olds := old_trials(trial):
+        if olds := trial.olds:
             self.form.ask(old_groups(olds), trial.entry)
         return bool(olds)
 
     def _chosen(self, press: Press) -> Saved:
         trial = self._open(press.key)
         ticked = {entry for entry, tick in _ticks(press.values).items() if tick}
-        trial.let_count({old.entry: old.entry in ticked for old in old_trials(trial)}, press.id)
+        trial.let_count({old.entry: old.entry in ticked for old in trial.olds}, press.id)
         count = len(ticked)
         said = "No earlier trial counts." if not count else f"{count} earlier trial{'s' * (count > 1)} count."
         return self._saved(f"Saved: {said}", trial.entry)

@@ -5,15 +5,16 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.errors import LabError
-from labkit.texture import next_forms, note_form, pour_form, question_form, views, wording
+from labkit.texture import next_forms, question_form, views, wording
 from labkit.texture.begin import ask, change_question
 from labkit.texture.cards import card
 from labkit.texture.logbook import log
 from labkit.texture.look_part import LookAgain
+from labkit.texture.marks_map import marked
 from labkit.texture.mending import NOTE, POUR, Mending
+from labkit.texture.note_part import NotePart
 from labkit.texture.old_part import OldTrials
-from labkit.texture.record import Note, PlannedPour, Pour
+from labkit.texture.pour_part import PourPart
 from labkit.texture.second_part import SecondQuestion
 from labkit.texture.stock_part import StockMelts
 from labkit.texture.trial import TextureTrial
@@ -22,16 +23,13 @@ from labkit.texture.writing import now
 from labkit.ui.card import Card
 from labkit.ui.form import Form, Group, Press, Saved, Values
 from labkit.ui.guard import Guard
-from labkit.ui.parts import Choice, button, section, sentences, show, style
+from labkit.ui.parts import Choice, Fold, button, section, sentences, show, style
 from labkit.ui.reading import Faults
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
 
 NEW_TRIAL = "new"
-OFF_CARD = "another"
-JARS, STOCKS = "", " from stocks"
-SOURCES = [("each ingredient", JARS), ("from stock melts", STOCKS)]
 EXAMPLE = (
     "Answer three questions, and the lab makes your first weigh card.",
     "This is what you will get after a few pours: a map of where to find the hardness that you want.",
@@ -40,7 +38,6 @@ PLAN = (
     "If you would rather pour several at once: the lab chooses the pours that teach most about the whole "
     "map, around those that you have."
 )
-ALL_POURED = "Every pour on the card is poured and saved. Ask below for the next one, or save another."
 
 
 class TexturePanel(ipywidgets.VBox):
@@ -63,6 +60,7 @@ class TexturePanel(ipywidgets.VBox):
         super().__init__()
         self.guard = Guard()
         self.trial: TextureTrial | None = None
+        self._fill: dict[Fold, Callable[[], None]] = {}
         self._offered = dict.fromkeys(("second", "look", "old", "stocks"), False)
         self.add_class("labkit-panel")
         self.children = [style(), self.guard.box]
@@ -81,8 +79,6 @@ class TexturePanel(ipywidgets.VBox):
 
     def _make_forms(self) -> None:
         self.question_form = self._form("question", self._asked, self._check_question, "Make my weigh card")
-        self.pour_form = self._form("pour", self._poured, pour_form.check_pour, "Poured: save it")
-        self.note_form = self._form("note", self._felt, note_form.check_note, "Save this word")
         self.next_form = self._form("next", self._next, next_forms.check_next, "Put it on the weigh card")
         self.plan_form = self._form("plan", self._planned, next_forms.check_plan, "Plan these pours")
 
@@ -99,16 +95,14 @@ class TexturePanel(ipywidgets.VBox):
     def _make_places(self) -> None:
         self.trials = Choice("Trial", self.guard, self._chosen)
         self.change = button("Change the question", self.guard, self._change_question)
-        self.which = Choice("Pour", self.guard, self._ask_pour)
-        self.source = Choice("Weigh", self.guard, lambda _: self._ask_pour(str(self.which.value)))
-        self.source.offer(SOURCES, JARS)
+        self.pour_part = PourPart(self.guard, self.book, self._trial, self._saved)
+        self.note_part = NotePart(self.guard, self.book, self._trial, self._saved)
         self.mending = Mending(self.guard, self._ask_mend, self._mended)
         self.look_again = LookAgain(self.guard, self.book, self._trial, self._saved)
         self.stocks = StockMelts(self.guard, self.book, self._trial, self._saved)
         self.old = OldTrials(self.guard, self.book, self._trial, self._saved)
         self.second = SecondQuestion(self.guard, self.book, lambda trial: self.open_trial(trial.entry))
         (
-            self.all_poured,
             self.standing,
             self.example,
             self.region,
@@ -116,8 +110,7 @@ class TexturePanel(ipywidgets.VBox):
             self.words,
             self.logged,
             self.advice,
-            self.vary,
-        ) = (ipywidgets.HTML() for _ in range(9))
+        ) = (ipywidgets.HTML() for _ in range(7))
         self.card = Card()
         self.places: dict[str, ipywidgets.Widget] = {
             "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
@@ -126,29 +119,37 @@ class TexturePanel(ipywidgets.VBox):
             "question": section("Your question", self.question_form),
             "card": section("Weigh", self.card),
             "region": section("Where your bounds let you look", self.region),
-            "pour": section(
-                "Pour",
-                ipywidgets.HTML(views.cautions()),
-                self.all_poured,
-                self.which,
-                self.source,
-                self.pour_form,
-            ),
-            "note": section("Feel", self.note_form),
+            "pour": section("Pour", self.pour_part),
+            "note": section("Feel", self.note_part),
             "map": section("Map", self.map),
             "next": section("Pour next", self.advice, self.next_form),
             "words": section("As they set", self.words),
-            "second": section("Ask your notes something else", self.second),
-            "vary": section("How your pours vary", self.vary),
-            "look": section("Look again", self.look_again),
-            "old": section("Your earlier trials", self.old),
-            "stocks": section("Stock melts", self.stocks),
-            "plan": section(
+            "second": Fold("Ask your notes something else", self.second),
+            "vary": self._told("How your pours vary", views.vary_picture),
+            "forecast": self._told("What was forecast, and what happened", views.forecast_told),
+            "marks": self._told("Maps of your marks", views.marks_pictures),
+            "look": Fold("Look again", self.look_again),
+            "old": Fold("Your earlier trials", self.old),
+            "trials": self._told("Your trials side by side", views.trials_picture),
+            "stocks": Fold("Stock melts", self.stocks),
+            "plan": Fold(
                 "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
             ),
             "log": section("Your book", self.logged, self.mending),
         }
         self.children = [*self.children, *self.places.values()]
+
+    def _told(self, title: str, view: Callable[[TextureTrial], str]) -> Fold:
+        """Return a fold whose content is made when it is opened, since it takes a while."""
+        content = ipywidgets.HTML()
+
+        def fill() -> None:
+            with self.guard:
+                content.value = view(self.trial) if self.trial else ""
+
+        folded = Fold(title, content, opened=fill)
+        self._fill[folded] = fill
+        return folded
 
     # ------------------------------------------------------------ showing
 
@@ -194,10 +195,12 @@ class TexturePanel(ipywidgets.VBox):
         poured = trial is not None and bool(trial.casts)
         felt = trial is not None and not trial.readings().empty
         mapped = trial is not None and trial.has_map
-        shown = {"map": mapped} | dict.fromkeys(("next", "words", "vary"), felt)
+        shown = {"map": mapped} | dict.fromkeys(("next", "words", "vary", "forecast"), felt)
         shown |= dict.fromkeys(("note", "plan"), poured)
         shown |= dict.fromkeys(("card", "pour", "log"), trial is not None)
         shown |= dict.fromkeys(("question", "example"), trial is None)
+        shown["trials"] = felt and self._offered["old"]
+        shown["marks"] = trial is not None and bool(marked(trial))
         shown |= {place: trial is not None and offered for place, offered in self._offered.items()}
         shown["region"] = trial is not None and not mapped
         for place, each in shown.items():
@@ -210,10 +213,10 @@ class TexturePanel(ipywidgets.VBox):
     def _ask_trial(self, trial: TextureTrial) -> None:
         self.card.html = card(trial)
         self.card.printable = bool(trial.waiting)
-        self._offer_pours(trial)
+        self.pour_part.offer(trial)
         self.mending.offer(trial)
         if trial.casts:
-            self._ask_note(trial)
+            self.note_part.offer(trial)
             self.plan_form.ask(next_forms.plan_groups(), trial.entry)
             self.next_form.ask(next_forms.next_groups(), trial.entry)
         self._offered = {
@@ -222,12 +225,6 @@ class TexturePanel(ipywidgets.VBox):
             "old": self.old.offer(trial),
             "stocks": self.stocks.offer(trial),
         }
-
-    def _ask_note(self, trial: TextureTrial) -> None:
-        groups = note_form.note_groups(
-            trial.question, _labels(trial), last=trial.last_reading, testers=list(trial.testers.values())
-        )
-        self.note_form.ask(groups, trial.entry, press_label="Save this word")
 
     def _show_trial(self, trial: TextureTrial) -> None:
         self.standing.value = views.standing(trial, now())
@@ -239,7 +236,9 @@ class TexturePanel(ipywidgets.VBox):
         suggestion = trial.next_pour()
         self.advice.value = sentences(wording.suggestion_words(trial, suggestion))
         self.words.value = views.words_picture(trial)
-        self.vary.value = views.vary_picture(trial)
+        for folded, fill in self._fill.items():
+            if folded.is_open:
+                fill()
         if trial.has_map:
             self.map.value = views.map_picture(trial, suggestion)
 
@@ -279,61 +278,6 @@ class TexturePanel(ipywidgets.VBox):
     def _chosen(self, name: str) -> None:
         self.open_trial(None if name == NEW_TRIAL else name)
 
-    # ------------------------------------------------------------ pours and notes
-
-    def _offer_pours(self, trial: TextureTrial) -> None:
-        waiting = [(f"{pour.number}: {pour.why}", str(pour.number)) for pour in trial.waiting]
-        offered = [*waiting, ("one that is not on the card", OFF_CARD)]
-        self.which.offer(offered, offered[0][1])
-        self.all_poured.value = "" if waiting else sentences([ALL_POURED], first=False)
-        show(self.which, True)
-        show(self.source, len(trial.melts.melts) > 1)
-        if len(trial.melts.melts) < 2:
-            self.source.offer(SOURCES, JARS)
-        self._ask_pour(offered[0][1])
-
-    def _ask_pour(self, which: str) -> None:
-        assert self.trial is not None
-        trial = self.trial
-        planned = {str(pour.number): pour for pour in trial.planned}.get(which)
-        number = str(trial.next_number) if which == OFF_CARD else which
-        grams = trial.grams(planned) if planned else None
-        groups = pour_form.pour_groups(trial.question, grams, stocks=self._stocks(trial, planned))
-        label = f"Pour {number} is poured: save it"
-        self.pour_form.ask(groups, f"{trial.entry}/{which}{self.source.value or ''}", press_label=label)
-
-    def _stocks(self, trial: TextureTrial, planned: PlannedPour | None) -> dict[str, float] | None:
-        """Return the grams of each stock, 0 where they cannot give it; None where ingredients are weighed."""
-        if self.source.value != STOCKS:
-            return None
-        try:
-            return trial.melts.planned(planned) if planned else dict.fromkeys(trial.melts.names, 0.0)
-        except LabError:
-            return dict.fromkeys(trial.melts.names, 0.0)
-
-    def _poured(self, press: Press) -> Saved:
-        name, _, about = press.key.partition("/")
-        about = about.removesuffix(STOCKS)
-        trial = TextureTrial(self.book, name)
-        read = pour_form.read_pour(press.values, press.at, trial.melts.names)
-        if about == OFF_CARD or about.isdigit():
-            number = trial.next_number if about == OFF_CARD else int(about)
-            trial.log_pour(number, id=press.id, **read)
-            return self._saved(f"Saved: pour {number} is in your book.", name)
-        trial.mend_pour(self.book.get(about), id=press.id, **read)
-        return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
-
-    def _felt(self, press: Press) -> Saved:
-        name, _, about = press.key.partition("/")
-        trial = TextureTrial(self.book, name)
-        label, read = note_form.read_note(press.values, press.at)
-        if about:
-            trial.mend_note(self.book.get(about), label, id=press.id, **read)
-            return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
-        trial = trial.log_note(label, id=press.id, **read)
-        say = f"Saved: pour {label}: {wording.said(read)}."
-        return self._saved(f"{say} {wording.not_yet(trial, trial.cast(label), now())}".strip(), name)
-
     # ------------------------------------------------------------ what to pour next
 
     def _next(self, press: Press) -> Saved:
@@ -354,45 +298,16 @@ class TexturePanel(ipywidgets.VBox):
         """Put what was chosen into its form, or the forms back to what is next."""
         assert self.trial is not None
         trial = self.trial
-        self._offer_pours(trial)
+        self.pour_part.offer(trial)
         if trial.casts:
-            self._ask_note(trial)
+            self.note_part.offer(trial)
         if kind == POUR:
-            self._mend_pour(trial, version)
+            self.pour_part.ask_mend(version)
         elif kind == NOTE:
-            self._mend_note(trial, version)
-
-    def _mend_pour(self, trial: TextureTrial, version: str) -> None:
-        pour = Pour.of(self.book.get(version).payload)
-        planned = {each.number: trial.grams(each) for each in trial.planned}
-        if pour.stocks_g:
-            stocks, beside = trial.melts.by_name(pour.stocks_g), trial.melts.beside(pour)
-            groups = pour_form.pour_groups(trial.question, None, pour, stocks, beside)
-        else:
-            groups = pour_form.pour_groups(trial.question, planned.get(pour.number), pour)
-        show(self.which, False)
-        show(self.source, False)
-        label = f"Save the mended pour {pour.number}"
-        self.pour_form.ask(groups, f"{trial.entry}/{version}", press_label=label)
-        self.pour_form.bring_into_view()
-
-    def _mend_note(self, trial: TextureTrial, version: str) -> None:
-        note = Note.of(self.book.get(version).payload)
-        label = next(cast.label for cast in trial.casts if cast.entry == note.pour)
-        groups = note_form.note_groups(
-            trial.question, _labels(trial), note, label,
-            than=trial.than_words(note.than), tester=trial.testers.get(note.tester, ""),
-            testers=list(trial.testers.values()),
-        )  # fmt: skip
-        self.note_form.ask(groups, f"{trial.entry}/{version}", press_label="Save the mended word")
-        self.note_form.bring_into_view()
+            self.note_part.ask_mend(trial, version)
 
     def _mended(self) -> None:
         self.open_trial(self.trial.entry if self.trial else None)
-
-
-def _labels(trial: TextureTrial) -> list[str]:
-    return list(dict.fromkeys(cast.label for cast in trial.casts))
 
 
 def _book_here() -> "TrialBook":

@@ -41,8 +41,8 @@ class Map:
     is the mass fraction of the finished product that is not varied, so that the
     axes show % of the finished product; ``hours`` is the age of the stick, None
     once it has set; where the sd of the surface is over ``unsure_over`` rungs it is
-    hatched; ``stamp`` is written across. The model is asked once for all
-    pictures of the same map.
+    hatched; ``what`` heads the map of the surface; ``stamp`` is written across. The
+    model is asked once for all pictures of the same map.
     """
 
     model: HardnessModel
@@ -54,6 +54,7 @@ class Map:
     hours: float | None = JUDGED_AT_H
     unsure_over: float = 1.0
     stamp: str = ""
+    what: str = "How hard it is"
 
     @property
     def percent(self) -> float:
@@ -98,7 +99,7 @@ def map_figure(shown: Map, what: Sequence[str] = ("hardness", "chance")) -> "Fig
 def plot_hardness(shown: Map, ax: "Axes | None" = None, index: int = 0) -> "Axes":
     """Draw the expected hardness of one sheet, in the words of the ladder, and return the Axes."""
     ax = ax or _one_axes(shown.region)
-    title, words = f"How hard it is {shown.at_age}", shown.model.scale
+    title, words = f"{shown.what} {shown.at_age}", shown.model.scale
     sheet, told = sheets_of(shown.region)[index], shown.told[index]
     if not sheet.free:
         return _line(shown, ax, title, sheet, told, "hardness")

@@ -18,8 +18,8 @@ COLUMNS = frozenset(
         "pour", "cast", "poured", "hours", "word", "form", "piece", "relation", "than", "read_with",
         "reading", "load_g", "angle_deg", "rod_mm", "glide", "drag", "payoff", "breakage", "warmth",
         "tester", "blind_code", "room_c", "felt", "remark", "instrument", "set_where", "reheats",
-        "hottest_c", "pour_c", "lots", "load", "trial", "version", "entry", "forked", "day", "run",
-        "chance", "why", "hardness", "sd",
+        "hottest_c", "pour_c", "lots", "load", "trial", "than_entry", "version", "entry", "forked", "day",
+        "run", "chance", "why", "hardness", "sd",
     )
 )  # fmt: skip
 """Names of columns beside the parts in the tables of a trial."""

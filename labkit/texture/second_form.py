@@ -42,7 +42,8 @@ def read_second(values: Values, question: Question) -> dict[str, Any]:
     FormError
         With a message at each place that is wrong.
     """
-    faults, low, high, without = Faults(), {}, {}, []
+    faults, without = Faults(), list[str]()
+    low, high = dict[str, float](), dict[str, float]()
     most = 100 * (1 - question.held_fraction)
     for row in values.get("wishes", []):
         part = row["_row"]

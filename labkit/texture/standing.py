@@ -10,7 +10,7 @@ import pandas as pd
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.first import first_pours
 from labkit.texture.melts import Melts
-from labkit.texture.record import HELD, Look, Note, OldTrials, PlannedPour, Pour, Question, StockMelt
+from labkit.texture.record import HELD, MARKED, Look, Note, OldTrials, PlannedPour, Pour, Question, StockMelt
 from labkit.texture.region import Region
 from labkit.texture.trials import trials
 from labkit.texture.weigh import Weighing
@@ -202,6 +202,7 @@ class Standing:
                         **{name: getattr(note, name) for name in NOTED},
                         "tester": testers.get(note.tester, note.tester),
                         "than": self.than_words(note.than),
+                        "than_entry": note.than,
                         "instrument": note.instrument.name if note.read_with else "",
                         "felt": note.felt_at,
                         "version": row.head.id,
@@ -209,7 +210,8 @@ class Standing:
                         "forked": row.forked,
                     }
                 )
-        columns = ["pour", "cast", "hours", *NOTED, "instrument", "felt", "version", "entry", "forked"]
+        columns = ["pour", "cast", "hours", *NOTED, "than_entry", "instrument", "felt", "version", "entry",
+                   "forked"]  # fmt: skip
         table = pd.DataFrame(rows, columns=columns)
         return table.sort_values(["pour", "cast", "hours"], ignore_index=True)
 
@@ -259,11 +261,22 @@ class Standing:
         return Note.of(self.book.get(read["version"].iloc[-1]).payload) if len(read) else None
 
     def readings(self) -> pd.DataFrame:
-        """Return the notes that count for the map, with shares: sticks or pots, words on the ladder."""
+        """Return the notes that count for the map, with shares.
+
+        Of sticks or pots; with a word of the ladder, a reading of the instrument that was used most,
+        or a comparison. What does not count of a note is empty in its row.
+        """
         notes = self.notes().sort_values("version").drop_duplicates("entry", keep="last").sort_index()
-        notes = notes[(notes["hours"] >= 0) & notes["word"].isin(self.question.ladder)]
+        notes = notes[notes["hours"] >= 0]
         if notes["form"].nunique() > 1:
             notes = notes[notes["form"] == self.form]
+        used = notes.loc[notes["instrument"] != "", "instrument"].value_counts()
+        read = notes["instrument"].isin(used.index[:1])
+        said = notes["word"].isin(self.question.ladder)
+        notes = notes.assign(
+            word=notes["word"].where(said, ""), reading=notes["reading"].astype(float).where(read)
+        )
+        notes = notes[said | read | (notes["relation"] != "")]
         pours = self.pours().drop_duplicates("entry", keep="last").set_index("entry")
         return notes.join(pours[list(self.question.parts)], on="cast").reset_index(drop=True)
 
@@ -271,6 +284,13 @@ class Standing:
         """Return the `readings` that hold a word of the ladder."""
         readings = self.readings()
         return readings[readings["word"] != ""].reset_index(drop=True)
+
+    def marks(self) -> pd.DataFrame:
+        """Return the notes that hold a mark out of ten, with shares."""
+        notes = self.notes().sort_values("version").drop_duplicates("entry", keep="last").sort_index()
+        notes = notes[notes[list(MARKED)].notna().any(axis=1)]
+        pours = self.pours().drop_duplicates("entry", keep="last").set_index("entry")
+        return notes.join(pours[list(self.question.parts)], on="cast").reset_index(drop=True)
 
     @property
     def form(self) -> str:

@@ -8,21 +8,29 @@ import pandas as pd
 
 from labkit.quantities import in_ten
 from labkit.texture import plot, wording
+from labkit.texture.learn import SET_FROM
 from labkit.texture.outcomes import Outcomes, outcomes, outcomes_words, rung_residuals
 from labkit.texture.outcomes_plot import outcomes_figure
 from labkit.texture.record import HELD
 from labkit.texture.region import Region
 from labkit.texture.standing import PROCESS
 from labkit.texture.trial import TextureTrial
+from labkit.texture.trials_plot import trials_figure
+from labkit.texture.usual import base_shares
 from labkit.texture.writing import now
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+SAME = 0.005
+"""Shares this near are one recipe."""
+
+
 def tell(trial: TextureTrial) -> None:
     """Print where a trial stands, what its map is about, and what to know beside it."""
-    lines = [trial.name, *wording.standing(trial, now()), wording.about(trial), *wording.remarks(trial)]
+    lines = [trial.name, *wording.standing(trial, now()), wording.about(trial)]
+    lines += [*wording.loaded(trial), *wording.remarks(trial), *wording.cautions(trial)]
     print(*lines, sep="\n")
 
 
@@ -39,14 +47,14 @@ def map_figure(trial: TextureTrial, suggestion: pd.DataFrame | None = None, stam
 
 def map_of(trial: TextureTrial, suggestion: pd.DataFrame, stamp: str = "") -> plot.Map:
     """Return what a trial's map is drawn from."""
-    notes = trial.readings().sort_values("hours")
+    last = trial.words().sort_values("hours").groupby("cast")["word"].last()
     pours = trial.pours().drop_duplicates("entry", keep="last")
-    last = notes.groupby("cast")["word"].last()
+    pours = pours[pours["entry"].isin(trial.readings()["cast"])]
     return plot.Map(
         trial.fitted(),
         trial.region,
         trial.question.wanted,
-        pours[pours["entry"].isin(last.index)].assign(word=lambda frame: frame["entry"].map(last)),
+        pours.assign(word=pours["entry"].map(last).fillna("")),
         suggestion,
         trial.question.held_fraction,
         stamp=stamp,
@@ -62,7 +70,7 @@ def words_figure(trial: TextureTrial) -> "Figure":
         Before the first note.
     """
     labels = {cast.entry: cast.label for cast in trial.casts}
-    notes, model = trial.readings(), trial.fitted()
+    notes, model = trial.words(), trial.fitted()
     notes["pour"] = notes["cast"].map(labels)
     hours = list(np.geomspace(0.25, 168, 30))
     latest = notes.drop_duplicates("cast").tail(3)
@@ -155,7 +163,7 @@ def how_pours_vary(trial: TextureTrial) -> Outcomes:
     """Return how outcomes vary: notes on a pour, pours of a recipe, days, testers, lots, ways of making."""
     pours = trial.pours().drop_duplicates("entry", keep="last").set_index("entry")
     rows = trial.words().join(pours[["poured", *PROCESS]], on="cast")
-    residual = rung_residuals(trial.fitted(), rows) if len(rows) else []
+    residual = rung_residuals(trial.fitted(), rows) if len(rows) else np.empty(0)
     return outcomes(rows, residual, list(trial.question.parts), trial.question.ladder)
 
 
@@ -167,3 +175,33 @@ def vary_figure(trial: TextureTrial) -> "Figure":
 def vary_words(trial: TextureTrial) -> list[str]:
     """Return how outcomes vary in sentences, the most important first."""
     return outcomes_words(how_pours_vary(trial))
+
+
+def trials_table(trial: TextureTrial) -> pd.DataFrame:
+    """Return this trial and the earlier ones of its parts and words at their usual recipes, the oldest first.
+
+    A row for each word that was felt on a set stick of the usual, or one with nan where there is
+    none: "trial", "hardness" and "sd" of the map there, "rung".
+    """
+    found = []
+    for entry in sorted([trial.entry, *(each.entry for each in trial.olds)]):
+        one = trial if entry == trial.entry else TextureTrial(trial.book, entry)
+        usual = pd.DataFrame([base_shares(one.question.usual)])[list(one.question.parts)]
+        told = one.fitted().predict(usual).iloc[0]
+        words = one.words()
+        near = (words[list(one.question.parts)].astype(float) - usual.iloc[0]).abs().max(axis=1) <= SAME
+        set_words = words[near & (words["hours"] >= SET_FROM * wording.FAIR_AFTER_H)]["word"]
+        rungs = [float(one.question.ladder.index(word)) for word in set_words] or [np.nan]
+        found += [[one.name, float(told["hardness"]), float(told["sd"]), rung] for rung in rungs]
+    return pd.DataFrame(found, columns=["trial", "hardness", "sd", "rung"])
+
+
+def earlier_figure(trial: TextureTrial) -> "Figure":
+    """Draw how hard the usual came out in this trial and in earlier ones of the same parts and words.
+
+    Raises
+    ------
+    LabError
+        Before the first note.
+    """
+    return trials_figure(trials_table(trial), trial.question.ladder)

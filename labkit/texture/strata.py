@@ -42,7 +42,7 @@ class Strata(Groups):
     within_df: int = 0
 
     @property
-    def groups(self) -> int:  # type: ignore[override]
+    def groups(self) -> int:
         """Degrees of freedom between, and one."""
         return self.between_df + 1
 

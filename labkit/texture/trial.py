@@ -16,8 +16,10 @@ import pandas as pd
 
 from labkit.errors import LabError
 from labkit.texture.advice import next_pour
-from labkit.texture.again import Due, due
+from labkit.texture.again import Due, due, looks_table
 from labkit.texture.hardness import HardnessModel
+from labkit.texture.learn import learn
+from labkit.texture.old_trials import Old, old_trials
 from labkit.texture.plan import plan_pours
 from labkit.texture.record import PlannedPour
 from labkit.texture.second import Answer, answer
@@ -48,12 +50,7 @@ class TextureTrial(Writing):
     @cached_property
     def model(self) -> HardnessModel | None:
         """The fitted surface, or None before the first note."""
-        readings = self.readings()
-        if readings.empty:
-            return None
-        return HardnessModel(list(self.question.ladder)).fit(
-            readings[list(self.question.parts)], readings["word"], readings["hours"], readings["cast"]
-        )
+        return None if self.readings().empty else learn(self)
 
     def fitted(self) -> HardnessModel:
         """Return the model, or raise `LabError` before the first note."""
@@ -133,20 +130,45 @@ class TextureTrial(Writing):
             self.fitted(), self.region, wanted or self.question.wanted, rules=rules, without=without,
             low=low, high=high, start=base_shares(self.question.usual),
             product_fraction=1 - self.question.held_fraction, first=self.question.wanted,
-            waiting=self._waiting_shares(),
+            waiting=self._waiting_shares(), names=self._names(),
         )  # fmt: skip
+
+    def seen(self) -> pd.DataFrame:
+        """Return the later looks with a column for each defect; as `labkit.texture.again.looks_table`."""
+        return looks_table(self._seen_looks(), {cast.label: cast.pour.poured_at for cast in self.casts})
+
+    def ways(self) -> pd.DataFrame:
+        """Return in what the pours differ, by label: % of the product, and how they were made."""
+        labels = {cast.entry: cast.label for cast in self.casts}
+        pours = self.pours().drop_duplicates("entry", keep="last")
+        parts = [f"{part} %" for part in self.question.parts]
+        made = ["set_where", "reheats", "hottest_c", "pour_c"]
+        return pours.set_index(pours["entry"].map(labels))[[*parts, *made]]
+
+    def _names(self) -> list[str]:
+        """Return what the pours that the model knows are called, in its order."""
+        labels = {cast.entry: f"pour {cast.label}" for cast in self.casts}
+        return [labels[str(entry)] for entry in self.fitted().gathered.labels]
+
+    @cached_property
+    def olds(self) -> list[Old]:
+        """The earlier trials of the same parts and words, and whether they count."""
+        return old_trials(self)
 
     def due(self, when: datetime | None = None) -> list[Due]:
         """Return the later looks at pours that are still to come or to catch up on."""
-        looks, at = self.looks(), when or now()
-        found = []
+        at, looks, found = when or now(), self._seen_looks(), list[Due]()
         for cast in self.casts:
-            seen = [
-                SeenLook(row["looked_at"].to_pydatetime(), row["after"], row["defects"], cast.label)
-                for _, row in looks[looks["cast"] == cast.entry].iterrows()
-            ]
-            found += due(cast.pour.poured_at, seen, at, cast.label)
+            here = [each for each in looks if each.pour == cast.label]
+            found += due(cast.pour.poured_at.astimezone(), here, at, cast.label)
         return found
+
+    def _seen_looks(self) -> list[SeenLook]:
+        labels = {cast.entry: cast.label for cast in self.casts}
+        return [
+            SeenLook(row["looked_at"].to_pydatetime(), row["after"], row["defects"], labels[row["cast"]])
+            for _, row in self.looks().iterrows()
+        ]
 
     def chance_when_set(self, number: int | str) -> float | None:
         """Return the chance that a pour gets the wanted word once it is fair to judge.

@@ -8,10 +8,14 @@ import pandas as pd
 
 from labkit.texture import wording
 from labkit.texture.demo import example_trial
+from labkit.texture.kept_forecasts import forecast_words, forecasts
+from labkit.texture.marks_map import mark_figure, mark_label, marked
 from labkit.texture.outcomes import outcomes_words
 from labkit.texture.outcomes_plot import outcomes_figure
 from labkit.texture.plot import Map, map_figure
-from labkit.texture.story import how_pours_vary, map_of, region_words, words_figure
+from labkit.texture.story import how_pours_vary, map_of, region_words, trials_table, words_figure
+from labkit.texture.trials_apart import trials_apart, trials_words
+from labkit.texture.trials_plot import trials_figure
 from labkit.texture.triangle import region_figure
 from labkit.texture.usual import base_shares
 from labkit.ui.figure import picture
@@ -46,7 +50,7 @@ def region_picture(trial: "TextureTrial") -> Html:
 def map_picture(trial: "TextureTrial", suggestion: pd.DataFrame) -> Html:
     """Return the two maps as pictures, with what they say as alt text, and what they are about below."""
     pictures = _pictures(map_of(trial, suggestion), wording.best(trial))
-    said = [wording.about(trial), *wording.remarks(trial)]
+    said = [wording.about(trial), *wording.loaded(trial), *wording.remarks(trial), *wording.cautions(trial)]
     return html("{}{}", pictures, sentences(said, first=False))
 
 
@@ -80,9 +84,33 @@ def _pictures(shown: Map, best: str) -> Html:
 
 def words_picture(trial: "TextureTrial") -> Html:
     """Return each pour's words against hours as a picture."""
-    last = trial.readings().groupby("pour")["word"].last()
+    last = trial.words().groupby("pour")["word"].last()
+    if last.empty:
+        return sentences(["No word was felt yet: readings and comparisons count in the map."], first=False)
     said = ", ".join(f"pour {pour} {word}" for pour, word in last.items())
     return picture(words_figure(trial), f"Words against hours. Last word of each pour: {said}.")
+
+
+def marks_pictures(trial: "TextureTrial") -> Html:
+    """Return a map for each mark that enough pours have."""
+    pictures = [
+        picture(mark_figure(trial, mark), f"Map of {mark_label(mark).lower()}, 0 to 10, over the base.")
+        for mark in marked(trial)
+    ]
+    return html('<div class="labkit-pictures">{}</div>', joined(pictures))
+
+
+def trials_picture(trial: "TextureTrial") -> Html:
+    """Return this trial and the earlier ones at their usual recipes, as a picture and in sentences."""
+    told = trials_table(trial)
+    said = trials_words(trials_apart(told, trial.question.ladder))
+    drawn = picture(trials_figure(told, trial.question.ladder), " ".join(said))
+    return html("{}{}", drawn, sentences(said, first=False))
+
+
+def forecast_told(trial: "TextureTrial") -> Html:
+    """Return how forecasts fared against what happened."""
+    return sentences(forecast_words(forecasts(trial)), first=False)
 
 
 def standing(trial: "TextureTrial", now: datetime) -> Html:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from labkit.quantities import in_ten
+from labkit.texture.again import due_words
 from labkit.texture.hardness import JUDGED_AT_H
 from labkit.texture.record import HELD
 
@@ -23,6 +24,9 @@ FAIR_AFTER_H = JUDGED_AT_H
 
 LOAD_DRIFT = 0.02
 """A held ingredient this far from its usual fraction is said beside the map (a judgement, no source)."""
+
+LOAD_TOLD = 0.10
+"""Mass fraction of pigment that a map of another load is told for: a full colour (a judgement, no source)."""
 
 INNER_DRIFT = 0.1
 """An ingredient this far from its usual share of its part is said too (a judgement, no source)."""
@@ -77,6 +81,7 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
             *trial.weighing.remarks(),
         ]
     said = [said for cast in trial.casts if (said := not_yet(trial, cast, now))][-3:]
+    said += due_words(trial.due(now), now)[:2]
     if trial.has_map:
         return [best(trial), *said]
     felt = _count(trial.readings()["cast"].nunique(), "pour").capitalize()
@@ -148,6 +153,17 @@ def plan_words(plan: pd.DataFrame) -> str:
     return said if share > 0.6 else f"{said} Fewer repeats, or more pours, would teach the map more."
 
 
+def cautions(trial: "TextureTrial") -> list[str]:
+    """Return what to know before believing the chances."""
+    return list(trial.model.cautions) if trial.model is not None else []
+
+
+def counted(trial: "TextureTrial") -> list[str]:
+    """Return which earlier trials count in the map."""
+    olds = [f"“{each.name}” ({100 * each.alike:.0f} % alike)" for each in trial.olds if each.counts]
+    return [f"Counts here as well: {', '.join(olds)}."] if olds else []
+
+
 def about(trial: "TextureTrial") -> str:
     """Return what a map is about, and so what it says nothing about."""
     groups = [f"{part} is {trial.weighing.what(part)}" for part in trial.question.parts]
@@ -155,11 +171,29 @@ def about(trial: "TextureTrial") -> str:
     return f"This map is for these alone: {'; '.join(groups)}{f'; with {held}' if held else ''}."
 
 
+def loaded(trial: "TextureTrial") -> list[str]:
+    """Return what another pigment load would do to what is most likely right."""
+    if trial.model is None or not trial.has_map:
+        return []
+    here, there = trial.model.gathered.load, LOAD_TOLD
+    if abs(here - there) < LOAD_DRIFT:
+        return []
+    row = trial.likeliest
+    shares = pd.DataFrame([row[list(trial.question.parts)]], dtype=float)
+    then = trial.model.predict(shares, load=there).iloc[0]
+    by = float(then["hardness"]) - float(trial.model.predict(shares, load=here)["hardness"].iloc[0])
+    return [
+        f"The same base with {100 * there:.0f} % pigment instead of {100 * here:.0f} %: expect it "
+        f"{abs(by):.1f} words {'harder' if by > 0 else 'softer'}, unsure by {then['sd']:.1f}; "
+        f"{in_ten(then[trial.question.wanted])} “{trial.question.wanted}”."
+    ]
+
+
 def remarks(trial: "TextureTrial") -> list[str]:
     """Return what should be known beside the map."""
     return [
-        *_drifts(trial), *_inner_drifts(trial), *_forms(trial), *_forks(trial), *_clocks(trial),
-        *_strays(trial),
+        *counted(trial), *_drifts(trial), *_inner_drifts(trial), *_forms(trial),
+        *_forks(trial), *_clocks(trial), *_strays(trial),
     ]  # fmt: skip
 
 

@@ -28,9 +28,26 @@ def section(title: str, *children: ipywidgets.Widget) -> ipywidgets.VBox:
     return ipywidgets.VBox([ipywidgets.HTML(html("<h2>{}</h2>", title)), *children])
 
 
+class Fold(ipywidgets.Accordion):
+    """Widgets folded away under a heading that opens them; ``opened`` hears that it was opened."""
+
+    def __init__(
+        self, title: str, *children: ipywidgets.Widget, opened: Callable[[], None] | None = None
+    ) -> None:
+        super().__init__([ipywidgets.VBox(children)], titles=(title,), selected_index=None)
+        self.add_class("labkit-fold")
+        if opened is not None:
+            self.observe(lambda change: change["new"] is not None and opened(), "selected_index")
+
+    @property
+    def is_open(self) -> bool:
+        """Whether what is folded away can be seen."""
+        return self.selected_index is not None
+
+
 def button(label: str, guard: Guard, pressed: Callable[[], None]) -> ipywidgets.Button:
     """Return a button whose errors are shown by the guard."""
-    made = ipywidgets.Button(description=label, tooltip=label)
+    made = ipywidgets.Button(description=label, tooltip=label, layout={"align_self": "flex-start"})
 
     def call(_: ipywidgets.Button) -> None:
         guard.clear()

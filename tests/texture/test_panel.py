@@ -9,7 +9,10 @@ from recipes import MONDAY
 
 from labkit.book import TrialBook
 from labkit.errors import LabError
-from labkit.texture.panel import NEW_TRIAL, OFF_CARD, STOCKS, TexturePanel
+from labkit.texture.kept_forecasts import forecasts
+from labkit.texture.marks_map import mark_model
+from labkit.texture.panel import NEW_TRIAL, TexturePanel
+from labkit.texture.pour_part import OFF_CARD, STOCKS
 from labkit.texture.record import PlannedPour
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trial_names
@@ -89,13 +92,13 @@ def test_the_example_feeds_no_fit_of_ones_own(asked):
 def test_a_trial_goes_round(asked):
     assert "Weigh card" in asked.card.html
     for number, word in enumerate(("soft", "soft", "just right"), 1):
-        assert press(asked.pour_form)["say"] == f"Saved: pour {number} is in your book."
-        answer = press(asked.note_form, note__word=word)
+        assert press(asked.pour_part.form)["say"] == f"Saved: pour {number} is in your book."
+        answer = press(asked.note_part.form, note__word=word)
         assert answer["say"].startswith(f"Saved: pour {number}: “{word}”. Don't judge pour {number} yet: ")
     assert not shown(asked, "map")
     assert press(asked.next_form)["say"] == "On the weigh card: pour 4."
-    press(asked.pour_form)
-    press(asked.note_form, note__word="firm")
+    press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="firm")
     assert shown(asked, "map")
     assert "Most likely “just right” as things stand" in asked.standing.value
     assert asked.map.value.count('alt="Map of the base: ') == 2
@@ -104,21 +107,21 @@ def test_a_trial_goes_round(asked):
 
 
 def test_everything_is_there_tomorrow(asked):
-    press(asked.pour_form)
-    press(asked.note_form, note__word="soft")
+    press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="soft")
     again = TexturePanel(asked.book)
     assert again.trial.name == asked.trial.name
     assert again.logged.value == asked.logged.value
-    assert again.which.options == asked.which.options
+    assert again.pour_part.which.options == asked.pour_part.which.options
 
 
 def test_a_press_sent_again_after_a_restart_is_in_the_book_once(asked):
-    id, values = str(uuid_utils.uuid7()), standing_in(asked.pour_form)
-    key = asked.pour_form.key
+    id, values = str(uuid_utils.uuid7()), standing_in(asked.pour_part.form)
+    key = asked.pour_part.form.key
     sent = Press(id, datetime.now().astimezone().isoformat(), key, values)
-    asked.pour_form.press(sent)
+    asked.pour_part.form.press(sent)
     with TrialBook(asked.book.path) as book:
-        assert TexturePanel(book).pour_form.press(sent)["saved"]
+        assert TexturePanel(book).pour_part.form.press(sent)["saved"]
         assert len(TextureTrial(book).casts) == 1
 
 
@@ -204,16 +207,16 @@ def test_default_bounds_follow_the_grams_as_they_are_typed(panel):
 
 
 def test_a_pour_is_mended_and_a_note_taken_back(asked):
-    press(asked.pour_form)
-    press(asked.note_form, note__word="soft")
+    press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="soft")
     choose(asked, "pour 1")
-    assert not shown_widget(asked.which)
-    values = standing_in(asked.pour_form)
+    assert not shown_widget(asked.pour_part.which)
+    values = standing_in(asked.pour_part.form)
     values["weighed"][0]["grams"] = "12.4"
-    assert "mended" in press(asked.pour_form, values)["say"]
+    assert "mended" in press(asked.pour_part.form, values)["say"]
     assert asked.book.frame("texture.pour")["shea butter_g"].tolist() == [12.4]
     choose(asked, "note")
-    assert "mended" in press(asked.note_form, note__word="firm")["say"]
+    assert "mended" in press(asked.note_part.form, note__word="firm")["say"]
     assert asked.trial.notes()["word"].tolist() == ["firm"]
     choose(asked, "note")
     assert "firm" in asked.mending.told.value
@@ -226,9 +229,9 @@ def test_a_pour_is_mended_and_a_note_taken_back(asked):
 
 
 def test_a_pour_taken_back_says_that_its_notes_go_with_it_and_comes_back(asked):
-    press(asked.pour_form)
+    press(asked.pour_part.form)
     for word in ("smears", "soft"):
-        press(asked.note_form, note__word=word)
+        press(asked.note_part.form, note__word=word)
     choose(asked, "pour 1")
     asked.mending.take_back.click()
     assert "Taken back: pour 1, and with it its 2 notes" in asked.mending.told.value
@@ -241,15 +244,15 @@ def test_a_pour_taken_back_says_that_its_notes_go_with_it_and_comes_back(asked):
 def test_a_planned_pour_is_taken_off_the_card(asked):
     choose(asked, "on the card: pour 2")
     asked.mending.take_back.click()
-    assert [value for _, value in asked.which.options] == ["1", "3", OFF_CARD]
+    assert [value for _, value in asked.pour_part.which.options] == ["1", "3", OFF_CARD]
 
 
 def test_a_pour_that_was_not_planned_is_logged_with_the_next_number(asked):
-    asked.which.value = OFF_CARD
-    assert asked.pour_form.press_label == "Pour 4 is poured: save it"
-    values = standing_in(asked.pour_form)
+    asked.pour_part.which.value = OFF_CARD
+    assert asked.pour_part.form.press_label == "Pour 4 is poured: save it"
+    values = standing_in(asked.pour_part.form)
     assert [row["grams"] for row in values["weighed"]] == ["12.0", "20.0", "6.5", "3.0"]
-    assert press(asked.pour_form, values)["say"] == "Saved: pour 4 is in your book."
+    assert press(asked.pour_part.form, values)["say"] == "Saved: pour 4 is in your book."
     assert len(asked.trial.waiting) == 3
 
 
@@ -259,28 +262,28 @@ def test_mending_a_pour_keeps_grams_as_they_were_saved_beside_what_was_planned(a
     )
     asked.open_trial(asked.trial.entry)
     choose(asked, "pour 1")
-    rows = standing_in(asked.pour_form)["weighed"]
+    rows = standing_in(asked.pour_part.form)["weighed"]
     assert [row["planned"] for row in rows] == ["12.0", "20.0", "6.5", "3.0"]
-    assert press(asked.pour_form)["saved"]
+    assert press(asked.pour_part.form)["saved"]
     assert asked.trial.cast(1).pour.weighed_g["shea butter"] == 12.345
 
 
 def test_a_number_that_is_emptied_is_gone(asked):
-    press(asked.pour_form, pour_more__hottest_c="82")
+    press(asked.pour_part.form, pour_more__hottest_c="82")
     choose(asked, "pour 1")
-    press(asked.pour_form, pour_more__hottest_c="", pour__sticks="")
+    press(asked.pour_part.form, pour_more__hottest_c="", pour__sticks="")
     assert asked.trial.cast(1).pour.hottest_c is None
 
 
 def test_two_panels_cannot_save_one_number_twice(asked):
     other = TexturePanel(asked.book)
-    press(asked.pour_form)
-    values = standing_in(other.pour_form)
+    press(asked.pour_part.form)
+    values = standing_in(other.pour_part.form)
     values["weighed"][0]["grams"] = "12.7"
-    answer = press(other.pour_form, values)
+    answer = press(other.pour_part.form, values)
     assert "Pour 1 is in your book already" in answer["say"]
-    other.which.value = OFF_CARD
-    assert press(other.pour_form, values)["saved"]
+    other.pour_part.which.value = OFF_CARD
+    assert press(other.pour_part.form, values)["saved"]
     assert [cast.pour.number for cast in TextureTrial(asked.book).casts] == [1, 4]
 
 
@@ -298,15 +301,15 @@ def test_another_trial_is_started_and_the_first_one_opened_again(asked):
 def test_a_time_still_to_come_is_refused_and_an_earlier_one_kept(asked):
     assert (
         "still to come"
-        in press(asked.pour_form, pour__poured_at="2999-01-01T10:00")["faults"]["pour//poured_at"]
+        in press(asked.pour_part.form, pour__poured_at="2999-01-01T10:00")["faults"]["pour//poured_at"]
     )
-    assert press(asked.pour_form, pour__poured_at="2026-03-02T10:00")["saved"]
+    assert press(asked.pour_part.form, pour__poured_at="2026-03-02T10:00")["saved"]
     assert asked.trial.cast(1).pour.poured_at.astimezone().strftime("%Y-%m-%d %H:%M") == "2026-03-02 10:00"
 
 
 def test_a_note_before_its_pour_is_refused_in_words(asked):
-    press(asked.pour_form)
-    answer = press(asked.note_form, note__word="soft", note__felt_at=MONDAY.strftime("%Y-%m-%dT%H:%M"))
+    press(asked.pour_part.form)
+    answer = press(asked.note_part.form, note__word="soft", note__felt_at=MONDAY.strftime("%Y-%m-%dT%H:%M"))
     assert "comes after its pour" in answer["say"]
 
 
@@ -314,8 +317,8 @@ def test_names_are_shown_as_text(panel):
     nasty = "<img src=x onerror=alert(1)> butter"
     values = {**ASKED, "usual": [{"name": nasty, "grams": "12", "part": "butter"}, *ASKED["usual"][1:]]}
     press(panel.question_form, values)
-    press(panel.pour_form)
-    press(panel.note_form, note__word="soft")
+    press(panel.pour_part.form)
+    press(panel.note_part.form, note__word="soft")
     widgets = (
         panel.card.html,
         panel.standing.value,
@@ -359,8 +362,8 @@ def test_a_question_with_parts_of_ones_own_and_commas_in_its_words_is_saved_as_i
 def test_a_trial_whose_name_holds_marks_takes_pours_and_notes(panel):
     details = [{"name": "wax /note 3 / new"}]
     press(panel.question_form, {**ASKED, "details": details})
-    assert press(panel.pour_form)["saved"]
-    assert press(panel.note_form, note__word="soft")["saved"]
+    assert press(panel.pour_part.form)["saved"]
+    assert press(panel.note_part.form, note__word="soft")["saved"]
     assert len(panel.trial.notes()) == 1
 
 
@@ -369,7 +372,7 @@ def test_the_card_on_paper_has_its_trial_and_room_for_what_was_weighed(asked):
     assert asked.trial.name in paper
     assert paper.count(">weighed<") == 3
     for _ in range(3):
-        press(asked.pour_form)
+        press(asked.pour_part.form)
     assert not asked.card.printable
 
 
@@ -380,15 +383,15 @@ def test_where_the_bounds_let_one_look_is_drawn_before_there_is_a_map(asked):
 
 
 def test_what_was_written_beside_a_pour_can_be_read(asked):
-    press(asked.pour_form, pour__sticks="5", pour_more__hottest_c="82", pour_more__lots="beeswax <7>")
-    press(asked.note_form, note__word="soft", note_more__remark="grainy")
+    press(asked.pour_part.form, pour__sticks="5", pour_more__hottest_c="82", pour_more__lots="beeswax <7>")
+    press(asked.note_part.form, note__word="soft", note_more__remark="grainy")
     assert "sticks 5; hottest temperature 82 °C; lots: beeswax &lt;7&gt;" in asked.logged.value
     assert "remark: grainy" in asked.logged.value
 
 
 def test_several_next_pours_are_all_named(asked):
-    press(asked.pour_form)
-    press(asked.note_form, note__word="soft")
+    press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="soft")
     assert press(asked.next_form, next__pours="3")["say"] == "On the weigh card: pours 4, 5 and 6."
 
 
@@ -397,12 +400,14 @@ def test_several_next_pours_are_all_named(asked):
 
 def test_a_note_may_be_a_reading_a_comparison_or_marks_without_a_word(asked):
     for _ in range(2):
-        press(asked.pour_form)
-    saved = press(asked.note_form, reading__read_with="needle", reading__reading="62", reading__load_g="100")
+        press(asked.pour_part.form)
+    saved = press(
+        asked.note_part.form, reading__read_with="needle", reading__reading="62", reading__load_g="100"
+    )
     assert saved["say"].startswith("Saved: pour 2: 62 × 0.1 mm by needle.")
-    saved = press(asked.note_form, compared__relation="harder", compared__than="pour 1")
+    saved = press(asked.note_part.form, compared__relation="harder", compared__than="pour 1")
     assert saved["say"].startswith("Saved: pour 2: harder than pour 1.")
-    assert press(asked.note_form, marks__glide="7", note_more__tester="Ana")["saved"]
+    assert press(asked.note_part.form, marks__glide="7", note_more__tester="Ana")["saved"]
     notes = asked.trial.notes()
     assert notes["instrument"].tolist() == ["needle, 100 g, 5 s", "", ""]
     assert notes["than"].tolist() == ["", "pour 1", ""]
@@ -411,18 +416,18 @@ def test_a_note_may_be_a_reading_a_comparison_or_marks_without_a_word(asked):
 
 
 def test_an_instrument_is_filled_in_the_next_time(asked):
-    press(asked.pour_form)
+    press(asked.pour_part.form)
     press(
-        asked.note_form,
+        asked.note_part.form,
         reading__read_with="cone",
         reading__reading="80",
         reading__load_g="150",
         reading__angle_deg="40",
     )
-    assert standing_in(asked.note_form)["reading"][0] == {
+    assert standing_in(asked.note_part.form)["reading"][0] == {
         "read_with": "cone", "reading": "", "load_g": "150", "angle_deg": "40", "rod_mm": "",
     }  # fmt: skip
-    assert press(asked.note_form, note__word="soft")["saved"]
+    assert press(asked.note_part.form, note__word="soft")["saved"]
     assert asked.trial.notes()["instrument"].tolist() == ["cone of 40°, 150 g, 5 s", ""]
 
 
@@ -449,28 +454,28 @@ def test_an_instrument_is_filled_in_the_next_time(asked):
     ],
 )
 def test_what_a_note_cannot_be_is_marked_at_its_place(asked, typed, place, message):
-    press(asked.pour_form)
-    assert message in press(asked.note_form, **typed)["faults"][place]
+    press(asked.pour_part.form)
+    assert message in press(asked.note_part.form, **typed)["faults"][place]
     assert asked.trial.notes().empty
 
 
 def test_a_comparison_with_a_pour_that_is_not_there_is_said(asked):
-    press(asked.pour_form)
-    answer = press(asked.note_form, compared__relation="same", compared__than="pour 7")
+    press(asked.pour_part.form)
+    answer = press(asked.note_part.form, compared__relation="same", compared__than="pour 7")
     assert "There is no pour 7 to compare with" in answer["say"]
 
 
 def test_a_note_with_all_that_is_mended_as_it_stands(asked):
     for _ in range(2):
-        press(asked.pour_form)
+        press(asked.pour_part.form)
     press(
-        asked.note_form, note__word="soft", compared__relation="softer", compared__than="pour 1",
+        asked.note_part.form, note__word="soft", compared__relation="softer", compared__than="pour 1",
         reading__read_with="rod", reading__reading="250", reading__rod_mm="4", marks__drag="3",
         note_more__tester="Ana", note_more__blind_code="K7",
     )  # fmt: skip
     before = asked.book.frame("texture.note").drop(columns=["time"])
     choose(asked, "note")
-    assert press(asked.note_form)["saved"]
+    assert press(asked.note_part.form)["saved"]
     pd.testing.assert_frame_equal(asked.book.frame("texture.note").drop(columns=["time"]), before)
 
 
@@ -478,10 +483,12 @@ def test_a_note_with_all_that_is_mended_as_it_stands(asked):
 
 
 def test_a_look_is_ticked_and_taken_back(asked):
-    press(asked.pour_form)
+    press(asked.pour_part.form)
     answer = press(asked.look_again.form, seen__grainy="yes", seen__bent="yes", looked__after="a warm turn")
     assert answer["say"] == "Saved: pour 1: grainy, bent."
     assert asked.trial.looks()["defects"].tolist() == [("grainy", "bent")]
+    assert "What was seen" in asked.look_again.due.value
+    assert "data:text/calendar;base64," in asked.look_again.due.value
     choose(asked, "look: pour 1 grainy, bent")
     asked.mending.take_back.click()
     assert asked.trial.looks().empty
@@ -491,12 +498,13 @@ def test_a_pour_that_waits_for_its_look_is_named(asked):
     asked.trial.log_pour(1, poured_at=datetime.now().astimezone() - timedelta(days=8))
     panel = TexturePanel(asked.book)
     assert "pour 1" in panel.look_again.due.value.casefold()
+    assert "week 1" in panel.standing.value
 
 
 def test_a_second_question_is_answered_and_put_on_the_card(asked):
     for word in ("soft", "soft", "just right"):
-        press(asked.pour_form)
-        press(asked.note_form, note__word=word)
+        press(asked.pour_part.form)
+        press(asked.note_part.form, note__word=word)
     values = standing_in(asked.second.form)
     values["wishes"][0]["low"] = "33"
     assert press(asked.second.form, values, second__wanted="firm")["say"] == "Answered."
@@ -507,8 +515,8 @@ def test_a_second_question_is_answered_and_put_on_the_card(asked):
 
 
 def test_a_second_question_that_cannot_be_is_said_at_its_place(asked):
-    press(asked.pour_form)
-    press(asked.note_form, note__word="soft")
+    press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="soft")
     values = standing_in(asked.second.form)
     values["wishes"][2] |= {"low": "20", "without": "yes"}
     assert "Not both" in press(asked.second.form, values)["faults"]["wishes/wax/without"]
@@ -529,19 +537,19 @@ def melt(panel, name, **grams):
 
 @pytest.fixture
 def melted(asked):
-    press(asked.pour_form)
+    press(asked.pour_part.form)
     assert "One more" in melt(asked, "soft", shea_butter="100", castor_oil="180", beeswax="20")["say"]
     assert "2 to pour from" in melt(asked, "waxy", shea_butter="100", castor_oil="120", beeswax="80")["say"]
     return asked
 
 
 def test_a_pour_from_stock_melts_holds_what_the_stocks_hold(melted):
-    melted.source.value = STOCKS
-    values = standing_in(melted.pour_form)
+    melted.pour_part.source.value = STOCKS
+    values = standing_in(melted.pour_part.form)
     assert [row["_row"] for row in values["weighed"]] == ["soft", "waxy", "red iron oxide"]
     for row, grams in zip(values["weighed"], ("20", "10", "3"), strict=True):
         row["grams"] = grams
-    assert press(melted.pour_form, values)["saved"]
+    assert press(melted.pour_part.form, values)["saved"]
     weighed = melted.trial.casts[-1].pour.weighed_g
     assert weighed["shea butter"] == pytest.approx(10.0)
     assert weighed["beeswax"] == pytest.approx(20 * 20 / 300 + 10 * 80 / 300)
@@ -550,14 +558,14 @@ def test_a_pour_from_stock_melts_holds_what_the_stocks_hold(melted):
 
 
 def test_a_pour_from_stock_melts_is_mended_as_one(melted):
-    melted.source.value = STOCKS
-    values = standing_in(melted.pour_form)
+    melted.pour_part.source.value = STOCKS
+    values = standing_in(melted.pour_part.form)
     for row, grams in zip(values["weighed"], ("20", "10", "3"), strict=True):
         row["grams"] = grams
-    press(melted.pour_form, values)
+    press(melted.pour_part.form, values)
     before = melted.trial.casts[-1].pour
     choose(melted, f"pour {before.number}")
-    assert press(melted.pour_form)["saved"]
+    assert press(melted.pour_part.form)["saved"]
     after = melted.trial.casts[-1].pour
     assert after.stocks_g == before.stocks_g
     assert after.weighed_g == pytest.approx(before.weighed_g, abs=0.001)
@@ -579,3 +587,86 @@ def test_a_stock_holds_what_is_varied_alone_and_has_a_name_of_its_own(melted):
         "stock//name": "Give it a name, such as “soft”.",
         "melted/shea butter/grams": "Nothing is in it yet.",
     }
+
+
+# ---------------------------------------------------------------- what is told when it is opened
+
+
+@pytest.fixture
+def judged(asked):
+    """Four pours, each felt at two hours and after two days, with marks for glide."""
+    trial = asked.trial
+    for number, (early, late) in enumerate(
+        [("smears", "soft"), ("smears", "soft"), ("soft", "just right"), ("just right", "firm")], 1
+    ):
+        poured = MONDAY + timedelta(hours=number)
+        grams = {
+            "shea butter": 12.0,
+            "castor oil": 20.0 - number,
+            "beeswax": 5.5 + number,
+            "red iron oxide": 3.0,
+        }
+        trial = trial.log_pour(number, grams, poured_at=poured)
+        trial = trial.log_note(number, early, felt_at=poured + timedelta(hours=2), tester="Ana")
+        trial = trial.log_note(
+            number, late, felt_at=poured + timedelta(hours=50), glide=2 * number, tester="Ben"
+        )
+    asked.open_trial(trial.entry)
+    return asked
+
+
+def content(fold):
+    return fold.children[0].children[0].value
+
+
+def test_how_pours_vary_is_told_once_it_is_opened(judged):
+    fold = judged.places["vary"]
+    assert content(fold) == ""
+    fold.selected_index = 0
+    assert "<img" in content(fold)
+    assert "days" in content(fold)
+
+
+def test_forecasts_are_kept_against_what_happened(judged):
+    judged.places["forecast"].selected_index = 0
+    told = content(judged.places["forecast"])
+    assert "Forecast and then judged: 4. Right: 1." in told
+    assert "it came out “firm”" in told
+    found = forecasts(judged.trial)
+    assert found["word"].tolist() == ["soft", "soft", "just right", "firm"]
+
+
+def test_a_forecast_rests_on_nothing_that_was_felt_later(judged):
+    before = forecasts(judged.trial)
+    judged.trial.log_note(1, "draggy", felt_at=MONDAY + timedelta(days=9))
+    pd.testing.assert_frame_equal(forecasts(TextureTrial(judged.book)), before)
+
+
+def test_marks_get_a_map_once_four_pours_have_them(judged):
+    assert shown(judged, "marks")
+    judged.places["marks"].selected_index = 0
+    assert content(judged.places["marks"]).count("Map of glide, 0 to 10") == 1
+    predicted = mark_model(judged.trial, "glide").predict(judged.trial.pours()[["butter", "oil", "wax"]])
+    assert predicted["hardness"].is_monotonic_increasing
+
+
+# ---------------------------------------------------------------- earlier trials
+
+
+def test_an_earlier_trial_counts_until_the_maker_says_that_it_does_not(judged):
+    press(judged.question_form, {**ASKED, "asked": [{"wrong": "too soft", "step": "0.1"}]})
+    judged.trials.value = NEW_TRIAL
+    press(judged.question_form, ASKED)
+    assert shown(judged, "old")
+    press(judged.pour_part.form)
+    press(judged.note_part.form, note__word="soft")
+    counted = judged.trial.model
+    field = judged.old.form.groups[0]["fields"][0]
+    assert field["start"] == "yes"
+    assert "100 % alike" in field["label"]
+    assert press(judged.old.form, old__x="")["say"].startswith("Saved")
+    press(judged.old.form, **{f"old__{field['name']}": ""})
+    assert judged.trial.counted == {field["name"]: False}
+    alone = judged.trial.model
+    there = pd.DataFrame([{"butter": 0.3, "oil": 0.45, "wax": 0.25}])
+    assert counted.predict(there)["sd"].iloc[0] < alone.predict(there)["sd"].iloc[0]

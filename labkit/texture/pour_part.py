@@ -1,0 +1,120 @@
+"""The part of the panel where a pour is logged or mended."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import ipywidgets
+
+from labkit.errors import LabError
+from labkit.texture import views
+from labkit.texture.pour_form import check_pour, pour_groups, read_pour
+from labkit.texture.record import PlannedPour, Pour
+from labkit.ui.form import Form, Press, Saved
+from labkit.ui.guard import Guard
+from labkit.ui.parts import Choice, sentences, show
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+    from labkit.texture.trial import TextureTrial
+
+OFF_CARD = "another"
+JARS, STOCKS = "", " from stocks"
+SOURCES = [("each ingredient", JARS), ("from stock melts", STOCKS)]
+ALL_POURED = "Every pour on the card is poured and saved. Ask below for the next one, or save another."
+
+
+class PourPart(ipywidgets.VBox):
+    """Cautions, which pour, weighed from what, and its form.
+
+    Parameters
+    ----------
+    guard
+        Shows what goes wrong.
+    book
+        Keeps what is typed, and photos.
+    open_trial
+        Returns the trial as it stands, by its entry.
+    saved
+        Called with what to say and the trial's entry once a pour is on disk.
+    """
+
+    def __init__(
+        self,
+        guard: Guard,
+        book: "TrialBook",
+        open_trial: Callable[[str], "TextureTrial"],
+        saved: Callable[[str, str], Saved],
+    ) -> None:
+        self._book, self._open, self._saved = book, open_trial, saved
+        self.trial: TextureTrial | None = None
+        self.which = Choice("Pour", guard, self._ask)
+        self.source = Choice("Weigh", guard, lambda _: self._ask(str(self.which.value)))
+        self.source.offer(SOURCES, JARS)
+        self.all_poured = ipywidgets.HTML()
+        desk = f"{book.maker}/texture/pour"
+        self.form = Form(desk, guard, book, self._poured, check_pour, book.add_photo, press_label="Save it")
+        super().__init__(
+            [ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.source, self.form]
+        )
+
+    def offer(self, trial: "TextureTrial") -> None:
+        """Offer the pours on the card, and one that is not on it."""
+        self.trial = trial
+        waiting = [(f"{pour.number}: {pour.why}", str(pour.number)) for pour in trial.waiting]
+        offered = [*waiting, ("one that is not on the card", OFF_CARD)]
+        self.which.offer(offered, offered[0][1])
+        self.all_poured.value = "" if waiting else sentences([ALL_POURED], first=False)
+        show(self.which, True)
+        show(self.source, len(trial.melts.melts) > 1)
+        if len(trial.melts.melts) < 2:
+            self.source.offer(SOURCES, JARS)
+        self._ask(offered[0][1])
+
+    def _ask(self, which: str) -> None:
+        trial = self._here()
+        planned = {str(pour.number): pour for pour in trial.planned}.get(which)
+        number = str(trial.next_number) if which == OFF_CARD else which
+        grams = trial.grams(planned) if planned else None
+        groups = pour_groups(trial.question, grams, stocks=self._stocks(trial, planned))
+        key = f"{trial.entry}/{which}{self.source.value or ''}"
+        self.form.ask(groups, key, press_label=f"Pour {number} is poured: save it")
+
+    def _here(self) -> "TextureTrial":
+        if self.trial is None:
+            raise LabError("Open a trial first.")
+        return self.trial
+
+    def _stocks(self, trial: "TextureTrial", planned: PlannedPour | None) -> dict[str, float] | None:
+        """Return the grams of each stock, 0 where they cannot give it; None where ingredients are weighed."""
+        if self.source.value != STOCKS:
+            return None
+        try:
+            return trial.melts.planned(planned) if planned else dict.fromkeys(trial.melts.names, 0.0)
+        except LabError:
+            return dict.fromkeys(trial.melts.names, 0.0)
+
+    def ask_mend(self, version: str) -> None:
+        """Put the version of a pour into the form."""
+        trial, pour = self._here(), Pour.of(self._book.get(version).payload)
+        planned = {each.number: trial.grams(each) for each in trial.planned}
+        if pour.stocks_g:
+            stocks, beside = trial.melts.by_name(pour.stocks_g), trial.melts.beside(pour)
+            groups = pour_groups(trial.question, None, pour, stocks, beside)
+        else:
+            groups = pour_groups(trial.question, planned.get(pour.number), pour)
+        show(self.which, False)
+        show(self.source, False)
+        label = f"Save the mended pour {pour.number}"
+        self.form.ask(groups, f"{trial.entry}/{version}", press_label=label)
+        self.form.bring_into_view()
+
+    def _poured(self, press: Press) -> Saved:
+        name, _, about = press.key.partition("/")
+        about, trial = about.removesuffix(STOCKS), self._open(name)
+        read = read_pour(press.values, press.at, trial.melts.names)
+        if about == OFF_CARD or about.isdigit():
+            number = trial.next_number if about == OFF_CARD else int(about)
+            trial.log_pour(number, id=press.id, **read)
+            return self._saved(f"Saved: pour {number} is in your book.", name)
+        trial.mend_pour(self._book.get(about), id=press.id, **read)
+        return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
