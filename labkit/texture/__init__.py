@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from labkit.texture.advice import next_pour
     from labkit.texture.begin import start_trial
     from labkit.texture.demo import open_trial
-    from labkit.texture.earlier import Earlier
+    from labkit.texture.earlier import Earlier, alikeness
     from labkit.texture.hardness import HardnessModel
     from labkit.texture.kept_forecasts import forecasts
     from labkit.texture.panel import TexturePanel
@@ -44,6 +44,7 @@ _HOMES = {
     "Stock": "stock",
     "TexturePanel": "panel",
     "TextureTrial": "trial",
+    "alikeness": "earlier",
     "earlier_figure": "story",
     "fit_setting": "set_fit",
     "forecasts": "kept_forecasts",
@@ -74,6 +75,7 @@ __all__ = [
     "Stock",
     "TexturePanel",
     "TextureTrial",
+    "alikeness",
     "earlier_figure",
     "fit_setting",
     "forecasts",

@@ -18,7 +18,7 @@ from labkit.texture.surface import Gaps
 Floats = NDArray[np.float64]
 
 _COARSE = 180  # compositions that are weighed against one another
-_FINE = 40  # more of them around the best
+_FINE = 80  # more of them around the best
 _SCATTER = 0.015  # share; how far those lie
 _SAME = 0.005  # share; closer is the same composition
 _FAR = 0.04  # share; farther from every pour is new ground
@@ -34,7 +34,7 @@ _TWICE = 1e-6  # share; what rounding leaves between a composition and itself
 _LIKELY = 0.8  # of the highest chance; more is nearly as likely
 _RIGHT = 0.9  # of the chance of a composition known to lie in the middle of the rung
 _SURE = 0.99  # of the weight of the priors
-_LITTLE = 0.02  # chance; a note that raises the best one by less is worth little
+_LITTLE = 0.03  # chance; a note that raises the best one by less is worth little
 _NODES = np.linspace(-3.0, 3.0, 9)  # even: the best of several chances has kinks, where Gauss-Hermite errs
 _WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 
@@ -134,6 +134,7 @@ def next_pour(
     seed: int = 0,
     *,
     waiting: object = None,
+    load: object = None,
 ) -> pd.DataFrame:
     """Return what to pour next to get the wanted word.
 
@@ -165,6 +166,8 @@ def next_pour(
         Pours that are planned and not felt yet: the answer is chosen as if their notes were
         in and said what is expected, and keeps apart from them. "day", "chance" and "why"
         are left aside, so that an earlier answer may be given.
+    load : float, optional
+        Pigment of what is poured, as in `HardnessModel.predict`.
 
     Returns
     -------
@@ -195,7 +198,7 @@ def next_pour(
         raise LabError(
             f"The region is about {_named(region.parts)}, the notes are about {_named(model.parts)}."
         )
-    choice = _gather(model, region, wanted, start, waiting, read_seed(seed))
+    choice = _gather(model, region, wanted, start, waiting, read_seed(seed), load)
     picked = _explore(choice, model.pours, pours) if explore else _most_likely(choice, pours)
     rows = [row for row, _ in picked]
     table = pd.DataFrame(choice.shares[rows], columns=list(region.parts))
@@ -218,6 +221,7 @@ def _gather(
     start: object,
     waiting: object,
     rng: np.random.Generator,
+    load: object,
 ) -> Choice:
     """Weigh even compositions, all that was poured or waits, the usual recipe, and some around the best."""
     poured, parts = model.poured[list(region.parts)].to_numpy(), list(region.parts)
@@ -225,19 +229,19 @@ def _gather(
     shares = np.concatenate([waits, poured[region.contains(poured)], usual])
     shares = np.concatenate([shares, _new(region.grid(_COARSE), shares)])
     inside = region.contains(shares)
-    first = _chance(model, region, shares, wanted)
+    first = _chance(model, region, shares, wanted, load)
     around = _new(_scatter(shares[np.where(inside, first, -1.0).argmax()], region, rng), shares)
     shares = np.concatenate([shares, around])
     table = pd.DataFrame(shares, columns=parts)
     apart = _distance(shares, poured)
     return Choice(
         shares,
-        model.gaps(table, wanted),
-        np.concatenate([first, _chance(model, region, around, wanted)]),
+        model.gaps(table, wanted, load),
+        np.concatenate([first, _chance(model, region, around, wanted, load)]),
         casts=(apart <= _SAME).sum(axis=1),
         from_poured=apart.min(axis=1),
         from_known=_distance(shares, np.concatenate([poured, usual])).min(axis=1),
-        sure=model.nearly_best(table, wanted, _RIGHT),
+        sure=model.nearly_best(table, wanted, _RIGHT, load),
         waiting=np.arange(len(waits)),
         inside=np.append(inside, np.full(len(around), True)),
     )
@@ -262,8 +266,8 @@ def _new(points: Floats, had: Floats) -> Floats:
     return points[(_distance(points, had) > _SAME).all(axis=1)]
 
 
-def _chance(model: HardnessModel, region: Region, shares: Floats, wanted: str) -> Floats:
-    return model.predict(pd.DataFrame(shares, columns=list(region.parts)))[wanted].to_numpy()
+def _chance(model: HardnessModel, region: Region, shares: Floats, wanted: str, load: object) -> Floats:
+    return model.predict(pd.DataFrame(shares, columns=list(region.parts)), load=load)[wanted].to_numpy()
 
 
 def _scatter(point: Floats, region: Region, rng: np.random.Generator) -> Floats:
@@ -355,8 +359,7 @@ def _is_settled(choice: Choice) -> bool:
     A composition known to lie in the middle of the wanted rung (half a rung inside an end
     rung) has the highest chance there is; nine tenths of it leave little to gain. That
     depends on the scatter, so it must hold whatever scatter the notes leave open, but for a
-    hundredth of its weight; and a note anywhere must promise little. Makers whose notes scatter
-    far less than the least scatter of the priors are told to stop somewhat early.
+    hundredth of its weight; and a note anywhere must promise little.
     """
     row = _settled(choice)
     if choice.casts[row] < _REPEATS or choice.sure[row] < _SURE:

@@ -1,42 +1,40 @@
 """Hardness against composition: one hidden surface, seen through ordered words at any hour."""
 
-from collections.abc import Hashable, Iterable, Sequence, Sized
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from labkit.errors import LabError, did_you_mean
-from labkit.texture.names import hardens
-from labkit.texture.notes import check_ladder, find_pours, find_rung, read_hours, read_pours, read_rungs
+from labkit.errors import LabError
+from labkit.texture.cautions import cautions
+from labkit.texture.effects import EDGE_SD, builder, widen
+from labkit.texture.gather import Gathered, gather
+from labkit.texture.notes import check_ladder, find_pours, find_rung, read_hours, read_loads
 from labkit.texture.ordered import word_chances
+from labkit.texture.penetration import Instrument
 from labkit.texture.priors import Priors, grid_of_priors
-from labkit.texture.setting import SetCurve
+from labkit.texture.setting import SET_BY_H
 from labkit.texture.shares import check_shares
-from labkit.texture.surface import Build, Gaps, Notes, Surface, Terms, fit_surface
-from labkit.texture.terms import Bend, Cast, Level, Sites, Slope
+from labkit.texture.surface import Gaps, Surface, fit_surface
+from labkit.texture.terms import Sites
 
 Floats = NDArray[np.float64]
 
-# Judgement without a source, tried on simulated makers.
-_EDGE_SD = 0.25  # rungs
-_LEVEL_SD = 0.33  # of the ladder's length in rungs
-_WAX_LEAN = (14.0, 7.0)  # rungs per unit of share: mean and sd
-_SET_GAIN = (2.0, 1.5)  # rungs from pouring to set: mean and sd
-JUDGED_AT_H = 48.0  # by then most sticks have set (common practice, no source)
+JUDGED_AT_H = SET_BY_H
 _AT_ONCE = 1000  # points predicted together
 _BAND = 0.9  # chance
-_MOST_NOTES = 5_000
-_MOST_POURS = 400  # the work grows with their cube
 
 
 class HardnessModel:
     """Hardness of a trial's sticks from the words that were noted.
 
     Hidden hardness in rungs (0 the softest word) = level + straight effect of the
-    parts + a smooth bend + cast − D·exp(−rate·hours); a note is the rung in which
-    hardness plus the scatter of one note falls. Sizes that are not known beforehand
-    are averaged over; see `Priors`.
+    parts and of pigment + a smooth bend + cast + day − (D + the cast's own)·exp(−rate·hours)
+    + s·ln(hours/48) after 48 hours. A note is the rung in which hardness plus tester
+    plus the scatter of one note falls; a reading is straight in hardness on a log scale;
+    a comparison is about a difference. Sizes that are not known beforehand are averaged
+    over; see `Priors` and `labkit.texture.effects`.
 
     Parameters
     ----------
@@ -70,70 +68,68 @@ class HardnessModel:
             (hardens,) if isinstance(hardens, str) else hardens if hardens is None else tuple(hardens)
         )
         self.priors = _check_priors(priors)
-        self._parts: tuple[str, ...] = ()
+        self._gathered: Gathered | None = None
         self._surface: Surface | None = None
-        self._poured: Floats = np.empty((0, 0))
-        self._labels: dict[Hashable, int] = {}
 
     def fit(
-        self, shares: pd.DataFrame, notes: Iterable[str], hours: object = None, pour: object = None
+        self,
+        shares: pd.DataFrame,
+        notes: Iterable[str | None] | None,
+        hours: object = None,
+        pour: object = None,
+        penetration: object = None,
+        day: object = None,
+        tester: object = None,
+        comparisons: object = None,
+        earlier: object = None,
+        *,
+        instrument: Instrument | None = None,
+        load: object = None,
     ) -> "HardnessModel":
-        """Learn from notes and return the model itself.
+        """Learn from what was noted, read and compared, and return the model itself.
 
         Parameters
         ----------
-        shares : DataFrame, one row per reading
+        shares : DataFrame, one row per word or reading
             A column per part, mass fractions summing to 1.
         notes : one word of the ladder per row
+            None where the row has a reading, or where its pour is in `comparisons`.
         hours : None, a number, or one value per row [h]
-            Since the pour; None or NaN for a set stick.
+            Since the pour; None or NaN for a set stick, as it is at about 48 hours.
         pour : one label per row, optional
             Rows that share it are one cast. Without it every row is a cast of its own.
+        penetration : one reading or None per row [0.1 mm; g for a rod], optional
+            All with one instrument.
+        day : one label per row, optional
+            The day it was poured; None: a day of its own. Predictions are for a fresh day.
+        tester : one label per row, optional
+            Who felt it. Predictions are for the average of those named.
+        comparisons : DataFrame or rows (pour, "harder"/"same"/"softer", than[, hours]), optional
+            `than` is another pour, or any other label: a reference stick that is kept.
+            Hours of both since their pour; without: both set.
+        earlier : list of Earlier, optional
+            Earlier trials; see `labkit.texture.earlier.Earlier`.
+        instrument : Instrument, optional
+            By default a plain depth in 0.1 mm.
+        load : a number or one value per row [mass fraction of the finished product], optional
+            Pigment; by default none.
 
         Raises
         ------
         LabError
             With the row: a word that is not on the ladder, hours below 0, shares that do not
-            sum to 1, lengths that differ, no rows, one pour with two compositions. More than
-            5,000 notes or 400 pours.
+            sum to 1, lengths that differ, no rows, one pour with two compositions, days or
+            loads; a reading of 0 or beyond the range; a comparison with itself, in a ring, or
+            about a pour without shares; an earlier trial with other words or parts. More
+            than 5,000 notes or 400 pours.
         """
-        _refuse_many(len(shares) if isinstance(shares, Sized) else 0, "notes", _MOST_NOTES)
-        table, parts = check_shares(shares)
-        if not len(table):
-            raise LabError("There is no note to learn from yet: log a pour and how hard it felt.")
-        rung = read_rungs(notes, self.scale, len(table))
-        at_hours = read_hours(hours, len(table))
-        cast, labels = read_pours(pour, table)
-        poured = table[np.unique(cast, return_index=True)[1]]
-        _refuse_many(len(poured), "pours", _MOST_POURS)
-        at = Sites(poured, np.full(len(poured), np.inf), np.arange(len(poured)))
-        build = self._builder(poured.mean(axis=0), parts)
-        notes_read = Notes(cast, rung, at_hours)
-        self._surface = fit_surface(build, self.priors, at, notes_read, len(self.scale), _EDGE_SD)
-        self._parts, self._poured, self._labels = parts, poured, labels
+        given = (notes, hours, pour, penetration, day, tester, comparisons, earlier, instrument, load)
+        gathered = gather(self.scale, shares, *given)
+        words = len(self.scale)
+        build, priors = builder(gathered, self.hardens, words), widen(self.priors, gathered)
+        self._surface = fit_surface(build, priors, gathered.sites(), gathered.seen, words, EDGE_SD)
+        self._gathered = gathered
         return self
-
-    def _builder(self, centre: Floats, parts: Sequence[str]) -> Build:
-        """Return what makes the terms from sets of priors."""
-        leans, steps = self._leans(parts), len(self.scale) - 1
-
-        def build(priors: Priors) -> Terms:
-            level = Level(0.5 * steps, max(1.0, _LEVEL_SD * steps))
-            slope = Slope(centre, _WAX_LEAN[0] * leans, priors.slope_sd, _WAX_LEAN[1] * leans)
-            bend = Bend(priors.bend_sd, priors.length)
-            return Terms(
-                [level, slope, bend], SetCurve(*_SET_GAIN, priors.rate_per_h), [Cast(priors.cast_sd)]
-            )
-
-        return build
-
-    def _leans(self, parts: Sequence[str]) -> Floats:
-        """Return 1 for each part that is expected to harden, else 0."""
-        if self.hardens is None:
-            return np.array([hardens(part) for part in parts], float)
-        if unknown := [part for part in self.hardens if part not in parts]:
-            raise LabError(f"“{unknown[0]}” is to harden but is no part. {did_you_mean(unknown[0], parts)}")
-        return np.array([part in self.hardens for part in parts], float)
 
     @property
     def surface(self) -> Surface:
@@ -149,28 +145,56 @@ class HardnessModel:
         return self._surface
 
     @property
+    def gathered(self) -> Gathered:
+        """What the fit learnt from, by number.
+
+        Raises
+        ------
+        LabError
+            Before `fit`.
+        """
+        _ = self.surface
+        assert self._gathered is not None
+        return self._gathered
+
+    @property
     def parts(self) -> tuple[str, ...]:
         """Names of the parts, in the order of the fitted shares."""
-        _ = self.surface
-        return self._parts
+        return self.gathered.parts
 
     @property
     def poured(self) -> pd.DataFrame:
-        """The composition of every cast, one row each, in order of appearance."""
-        return pd.DataFrame(self._poured, columns=list(self.parts))
+        """The composition of every cast, one row each, in order of appearance; no earlier trial's."""
+        return pd.DataFrame(self.gathered.own.shares, columns=list(self.parts))
 
     @property
     def pours(self) -> int:
         """How many casts the notes are about."""
         return len(self.poured)
 
-    def _sites(self, shares: object, hours: object, pour: object = None) -> tuple[Sites, pd.Index]:
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to know before believing the chances, a sentence each."""
+        return cautions(self.gathered)
+
+    def _sites(
+        self, shares: object, hours: object, pour: object = None, load: object = None
+    ) -> tuple[Sites, pd.Index]:
         table, _ = check_shares(shares, parts=self.parts)
         index = shares.index if isinstance(shares, pd.DataFrame) else pd.RangeIndex(len(table))
-        cast = find_pours(pour, self._labels, table, self._poured)
-        return Sites(table, read_hours(hours, len(table)), cast), index
+        own = self.gathered.own
+        cast = find_pours(pour, self.gathered.labels, table, own.shares)
+        felt = cast >= 0
+        if load is None:
+            loads = np.where(felt, own.load[cast], self.gathered.load)
+        else:
+            loads = read_loads(load, len(table))
+        at_hours = read_hours(hours, len(table))
+        return Sites(table, at_hours, cast, loads, np.where(felt, own.day[cast], -1)), index
 
-    def predict(self, shares: object, hours: object = JUDGED_AT_H, pour: object = None) -> pd.DataFrame:
+    def predict(
+        self, shares: object, hours: object = JUDGED_AT_H, pour: object = None, load: object = None
+    ) -> pd.DataFrame:
         """Return what one more note would say, of a fresh pour or of one that was felt.
 
         Parameters
@@ -178,10 +202,13 @@ class HardnessModel:
         shares : DataFrame or array, one row per composition
             The parts of the fit.
         hours : None, a number, or one value per row [h]
-            Since the pour; None or NaN for a set stick.
+            Since the pour; None or NaN for a set stick, as it is at about 48 hours. Later
+            hours say so with their own uncertainty: fats may soften or harden on.
         pour : None, a label, or one label per row
             A label of the fit: that very cast, whose own notes count. None or NaN: a pour
-            still to be made.
+            still to be made, on a fresh day.
+        load : a number or one value per row [mass fraction of the finished product], optional
+            Pigment; by default the mean load of the fit, or the labelled cast's.
 
         Returns
         -------
@@ -196,13 +223,16 @@ class HardnessModel:
             Before `fit`; other parts than the fit's; shares or hours that cannot be; a label
             that the fit did not have, or with another composition.
         """
-        at, index = self._sites(shares, hours, pour)
-        read = [self.surface.read(_piece(at, start)) for start in range(0, max(len(at), 1), _AT_ONCE)]
+        at, index = self._sites(shares, hours, pour, load)
+        read = [
+            self.surface.read(at.take(slice(start, start + _AT_ONCE)))
+            for start in range(0, max(len(at), 1), _AT_ONCE)
+        ]
         tables = [np.column_stack([word_chances(each.cumulative), each.mean, each.sd]) for each in read]
         table = np.concatenate(tables)
         return pd.DataFrame(table, columns=[*self.scale, "hardness", "sd"], index=index)
 
-    def known(self, shares: object) -> Floats:
+    def known(self, shares: object, load: object = None) -> Floats:
         """Return how far notes have narrowed the surface at 48 hours, 0 (not at all) to 1, shape (rows,).
 
         1 − variance of the surface there with the notes/without them, under each set of
@@ -214,11 +244,16 @@ class HardnessModel:
         LabError
             As `predict`.
         """
-        at, _ = self._sites(shares, JUDGED_AT_H)
-        pieces = [self.surface.known(_piece(at, start)) for start in range(0, max(len(at), 1), _AT_ONCE)]
+        at, _ = self._sites(shares, JUDGED_AT_H, load=load)
+        pieces = [
+            self.surface.known(at.take(slice(start, start + _AT_ONCE)))
+            for start in range(0, max(len(at), 1), _AT_ONCE)
+        ]
         return np.clip(np.concatenate(pieces), 0.0, 1.0)
 
-    def set_curve(self, shares: object, hours: object, pour: object = None) -> pd.DataFrame:
+    def set_curve(
+        self, shares: object, hours: object, pour: object = None, load: object = None
+    ) -> pd.DataFrame:
         """Return hardness of one composition against hours.
 
         Parameters
@@ -227,6 +262,8 @@ class HardnessModel:
         hours : sequence of float [h]
         pour : label, optional
             A cast of the fit; else a pour still to be made.
+        load : float, optional
+            As in `predict`.
 
         Returns
         -------
@@ -245,7 +282,7 @@ class HardnessModel:
             raise LabError(f"A set curve is about one composition; {len(table)} were given.")
         times = np.atleast_1d(np.asarray(hours, dtype=object)).tolist()
         many = np.repeat(table, len(times), axis=0)
-        at, _ = self._sites(many, times, [pour] * len(times))
+        at, _ = self._sites(many, times, [pour] * len(times), load)
         read, (note_low, note_high) = self.surface.read(at), self.surface.note_band(at, _BAND)
         reach = 1.6448536 * read.sd
         return pd.DataFrame(
@@ -259,7 +296,7 @@ class HardnessModel:
             }
         )
 
-    def gaps(self, shares: object, wanted: str) -> Gaps:
+    def gaps(self, shares: object, wanted: str, load: object = None) -> Gaps:
         """Return the joint distances of compositions, at 48 hours, from the middle of the wanted rung.
 
         Raises
@@ -267,10 +304,10 @@ class HardnessModel:
         LabError
             As `predict`, and for a word that is not on the ladder.
         """
-        at, _ = self._sites(shares, JUDGED_AT_H)
+        at, _ = self._sites(shares, JUDGED_AT_H, load=load)
         return self.surface.gaps(at, find_rung(wanted, self.scale))
 
-    def nearly_best(self, shares: object, wanted: str, part: float) -> Floats:
+    def nearly_best(self, shares: object, wanted: str, part: float, load: object = None) -> Floats:
         """Return how sure it is that compositions are nearly as right, at 48 hours, as any could be, (rows,).
 
         The weight of the sets of priors under which the chance of the word is at least
@@ -282,7 +319,7 @@ class HardnessModel:
         LabError
             As `gaps`.
         """
-        at, _ = self._sites(shares, JUDGED_AT_H)
+        at, _ = self._sites(shares, JUDGED_AT_H, load=load)
         rung = find_rung(wanted, self.scale)
         chance = word_chances(self.surface.cumulative(at))[..., rung]
         return self.surface.weight @ (chance >= part * self.surface.possible(rung)[:, None])
@@ -307,16 +344,3 @@ def _check_priors(priors: object) -> Priors:
     if not isinstance(priors, Priors):
         raise LabError(f"priors are made by grid_of_priors(…); {priors!r} is something else.")
     return priors
-
-
-def _refuse_many(count: int, what: str, most: int) -> None:
-    if count > most:
-        raise LabError(
-            f"A map learns from at most {most:,} {what}, and these are {count:,}: leave out the oldest, "
-            "or look at a part of the trial."
-        )
-
-
-def _piece(at: Sites, start: int) -> Sites:
-    rows = slice(start, start + _AT_ONCE)
-    return Sites(at.shares[rows], at.hours[rows], at.pour[rows])

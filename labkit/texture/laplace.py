@@ -12,6 +12,7 @@ Floats = NDArray[np.float64]
 _STEPS = 100
 _HALVINGS = 40
 _SETTLED = 1e-10  # largest move of an unknown, in rungs
+_FIELDS = ("mode", "pull", "core", "log_evidence")
 
 
 class Rows(Protocol):
@@ -49,6 +50,11 @@ class Posterior:
         return Posterior(self.mode[keep], self.pull[keep], self.core[keep], self.log_evidence[keep])
 
 
+def join(pieces: Sequence[Posterior]) -> Posterior:
+    """Return posteriors of several sets of priors as one."""
+    return Posterior(*(np.concatenate([getattr(each, field) for each in pieces]) for field in _FIELDS))
+
+
 def _times(matrix: Floats, vector: Floats) -> Floats:
     return (matrix @ vector[..., None])[..., 0]
 
@@ -67,7 +73,9 @@ def _tempered(covariance: Floats, curvature: Floats) -> Floats:
     return np.eye(covariance.shape[-1]) + curvature @ covariance
 
 
-def find_mode(mean: Floats, covariance: Floats, rows: Sequence[Rows]) -> tuple[Floats, Floats]:
+def find_mode(
+    mean: Floats, covariance: Floats, rows: Sequence[Rows], settled: float = _SETTLED
+) -> tuple[Floats, Floats]:
     """Return the posterior mode and its pull by Newton's method with halved steps.
 
     The objective is concave, so a step that does not climb is halved until it does.
@@ -80,6 +88,8 @@ def find_mode(mean: Floats, covariance: Floats, rows: Sequence[Rows]) -> tuple[F
         Must have a finite likelihood.
     covariance : ndarray, shape (priors, unknowns, unknowns)
     rows : sequence of Rows
+    settled : float
+        Largest move of an unknown after which to stop.
     """
 
     def climb(pull: Floats) -> tuple[Floats, Floats]:
@@ -101,12 +111,12 @@ def find_mode(mean: Floats, covariance: Floats, rows: Sequence[Rows]) -> tuple[F
             share = np.where(short, 0.5 * share, share)
         move = np.abs(tried - mode).max()
         pull, mode, height = pull + share[:, None] * towards, tried, reached
-        if move < _SETTLED:
+        if move < settled:
             break
     return mode, pull
 
 
-def laplace(mean: Floats, covariance: Floats, rows: Sequence[Rows]) -> Posterior:
+def laplace(mean: Floats, covariance: Floats, rows: Sequence[Rows], settled: float = _SETTLED) -> Posterior:
     """Return the Gaussian approximation at the posterior mode.
 
     log evidence = log-likelihood(mode) − ½ pullᵀ·K·pull − ½ log det(I + W·K)
@@ -118,8 +128,10 @@ def laplace(mean: Floats, covariance: Floats, rows: Sequence[Rows]) -> Posterior
     covariance : ndarray, shape (priors, unknowns, unknowns)
     rows : sequence of Rows
         Their log-likelihoods are added.
+    settled : float
+        As in `find_mode`; more for a rough answer.
     """
-    mode, pull = find_mode(mean, covariance, rows)
+    mode, pull = find_mode(mean, covariance, rows, settled)
     _, curvature = _slopes(rows, mode)
     tempered = _tempered(covariance, curvature)
     core = np.linalg.solve(tempered, curvature)

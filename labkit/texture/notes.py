@@ -58,21 +58,135 @@ def find_rung(word: object, ladder: Sequence[str], where: str = "") -> int:
     if isinstance(word, str) and word in ladder:
         return ladder.index(word)
     lead = f"{where}: " if where else ""
-    if _is_missing(word):
+    if is_missing(word):
         raise LabError(f"{lead}there is no word. Choose one of the ladder, or leave the row out.")
     raise LabError(f"{lead}“{word}” is not on the ladder. {did_you_mean(str(word), ladder)}")
 
 
-def read_rungs(notes: Iterable[object], ladder: Sequence[str], rows: int) -> Ints:
-    """Return the rung of every note, shape (rows,).
+def read_rungs(
+    notes: Iterable[object] | None,
+    ladder: Sequence[str],
+    rows: int,
+    optional: NDArray[np.bool_] | None = None,
+) -> Ints:
+    """Return the rung of every note, −1 where there is none, shape (rows,).
+
+    Parameters
+    ----------
+    optional : bool ndarray, shape (rows,), optional
+        Rows that may go without a word. By default none.
 
     Raises
     ------
     LabError
-        A number of notes other than `rows`, or a word that is not on the ladder, with its row.
+        A number of notes other than `rows`, or a word that is missing or not on the ladder, with its row.
     """
-    listed = _listed(notes, "note", rows)
-    return np.array([find_rung(word, ladder, f"Row {at}") for at, word in enumerate(listed, 1)], int)
+    spared = np.zeros(rows, bool) if optional is None else optional
+    if notes is None and spared.all():
+        return np.full(rows, -1)
+    words = listed(notes, "note", rows)
+    return np.array(
+        [
+            -1 if spared[at] and is_missing(word) else find_rung(word, ladder, f"Row {at + 1}")
+            for at, word in enumerate(words)
+        ],
+        int,
+    )
+
+
+def read_labels(labels: object, what: str, rows: int) -> tuple[Ints, tuple[Hashable, ...]]:
+    """Return the number of every row's label, −1 where there is none, and the labels by number.
+
+    Raises
+    ------
+    LabError
+        Another number of labels than `rows`, or a label that is a list.
+
+    Examples
+    --------
+    >>> read_labels(["Mon", None, "Mon"], "day", 3)
+    (array([ 0, -1,  0]), ('Mon',))
+    """
+    if labels is None:
+        return np.full(rows, -1), ()
+    seen: dict[Hashable, int] = {}
+    found = np.full(rows, -1)
+    for at, label in enumerate(listed(labels, what, rows)):
+        if is_missing(label):
+            continue
+        if not isinstance(label, Hashable):
+            raise LabError(f"Row {at + 1}: {label!r} is no {what}. Give a name or a number.")
+        found[at] = seen.setdefault(label, len(seen))
+    return found, tuple(seen)
+
+
+def read_loads(load: object, rows: int) -> Floats:
+    """Return the pigment of every row [mass fraction of the finished product], shape (rows,); None: 0.
+
+    Raises
+    ------
+    LabError
+        No number, below 0, or 1 and more (which looks like percent), with its row.
+
+    Examples
+    --------
+    >>> read_loads(0.1, 2).tolist()
+    [0.1, 0.1]
+    """
+    if load is None or isinstance(load, (Real, str)) or _is_bare(load):
+        return np.full(rows, _one_load(0.0 if load is None else load, ""))
+    cells = listed(load, "load", rows)
+    return np.array([_one_load(value, f"Row {at}: ") for at, value in enumerate(cells, 1)], float)
+
+
+def _one_load(value: object, lead: str) -> float:
+    try:
+        found = np.nan if is_missing(value) else float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        raise LabError(f"{lead}“{value}” is no pigment load. Write a fraction such as 0.1.") from None
+    if np.isnan(found):
+        raise LabError(f"{lead}the pigment load is missing. Write 0 for none, or a fraction such as 0.1.")
+    if not 0.0 <= found < 1.0:
+        hint = f" Ten percent is 0.1: write {found / 100:g} for {found:g} %." if found >= 1.0 else ""
+        raise LabError(f"{lead}a pigment load of {found:g} cannot be: it lies from 0 to below 1.{hint}")
+    return found
+
+
+def one_per_pour(
+    values: NDArray, cast: Ints, what: str, labels: Mapping[Hashable, int], blank: float | None = None
+) -> NDArray:
+    """Return the value of every cast, shape (casts,), from those of rows.
+
+    Parameters
+    ----------
+    values : ndarray, shape (rows,)
+    cast : int ndarray, shape (rows,)
+    what : str
+        What they are, for the message.
+    labels : mapping
+        The number of each labelled cast.
+    blank : float, optional
+        A value that says nothing: other rows of the cast decide.
+
+    Raises
+    ------
+    LabError
+        Two values for one cast, with both rows.
+    """
+    found = np.full(cast.max() + 1 if len(cast) else 0, -1, dtype=values.dtype)
+    first = np.full(len(found), -1)
+    names = {number: label for label, number in labels.items()}
+    for row, (number, value) in enumerate(zip(cast, values, strict=True)):
+        if blank is not None and value == blank:
+            continue
+        if first[number] >= 0 and value != found[number]:
+            raise LabError(
+                f"Row {row + 1} gives pour “{names.get(number, number + 1)}” another {what} than row "
+                f"{first[number] + 1}. One pour has one {what}: mend one of the rows."
+            )
+        found[number] = value
+        first[number] = row if first[number] < 0 else first[number]
+    return found
 
 
 def read_hours(hours: object, rows: int) -> Floats:
@@ -92,12 +206,12 @@ def read_hours(hours: object, rows: int) -> Floats:
         hours = hours.item()
     if hours is None or hours is pd.NA or hours is pd.NaT or isinstance(hours, (Real, str)):
         return np.full(rows, _one_hour(hours, ""))
-    listed = _listed(hours, "time", rows)
-    return np.array([_one_hour(value, f"Row {at}: ") for at, value in enumerate(listed, 1)], float)
+    times = listed(hours, "time", rows)
+    return np.array([_one_hour(value, f"Row {at}: ") for at, value in enumerate(times, 1)], float)
 
 
 def _one_hour(value: object, lead: str) -> float:
-    if _is_missing(value):
+    if is_missing(value):
         return np.inf
     try:
         hours = float(value)  # type: ignore[arg-type]
@@ -133,8 +247,8 @@ def read_pours(pour: object, shares: Floats) -> tuple[Ints, dict[Hashable, int]]
     seen: dict[Hashable, int] = {}
     first: list[int] = []
     found = np.empty(rows, int)
-    for at, label in enumerate(_listed(pour, "pour", rows)):
-        if _is_missing(label):
+    for at, label in enumerate(listed(pour, "pour", rows)):
+        if is_missing(label):
             raise LabError(f"Row {at + 1} does not say which pour it is about.")
         _check_label(label, at)
         if label not in seen:
@@ -168,8 +282,8 @@ def find_pours(pour: object, known: Mapping[Hashable, int], shares: Floats, pour
     if isinstance(pour, str) or not isinstance(pour, Iterable) or _is_bare(pour):
         pour = [pour] * rows
     found = np.full(rows, -1)
-    for at, label in enumerate(_listed(pour, "pour", rows)):
-        if _is_missing(label):
+    for at, label in enumerate(listed(pour, "pour", rows)):
+        if is_missing(label):
             continue
         _check_label(label, at)
         if label not in known:
@@ -195,7 +309,8 @@ def _is_bare(value: object) -> bool:
     return isinstance(value, np.ndarray) and value.ndim == 0
 
 
-def _is_missing(value: object) -> bool:
+def is_missing(value: object) -> bool:
+    """Return whether nothing is there: None, NaN or what pandas puts for them."""
     return value is None or value is pd.NA or value is pd.NaT or (isinstance(value, Real) and value != value)
 
 
@@ -207,15 +322,22 @@ def _check_same(shares: Floats, first: int, at: int, label: object) -> None:
         )
 
 
-def _listed(values: object, what: str, rows: int) -> list:
+def listed(values: object, what: str, rows: int) -> list:
+    """Return one value per row as a list.
+
+    Raises
+    ------
+    LabError
+        For none, a table, a single one, or another number than `rows`; `what` names them.
+    """
     if values is None:
         raise LabError(f"One {what} per row is needed, and there is none.")
     if isinstance(values, pd.DataFrame | Mapping):
         raise LabError(f"One {what} per row is needed, as a list or one column of a table.")
     if isinstance(values, str) or not isinstance(values, Iterable) or _is_bare(values):
         raise LabError(f"One {what} per row is needed; “{values}” is a single one.")
-    listed = list(values)
-    if len(listed) != rows:
-        count = f"{len(listed)} {what}" + ("" if len(listed) == 1 else "s")
+    found = list(values)
+    if len(found) != rows:
+        count = f"{len(found)} {what}" + ("" if len(found) == 1 else "s")
         raise LabError(f"There are {rows} rows of shares but {count}; one {what} per row is needed.")
-    return listed
+    return found

@@ -1,10 +1,12 @@
 """Ordered words as intervals of a hidden hardness: the ordered-probit likelihood."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import log_ndtr
+
+from labkit.texture.touch import Touch, one, put
 
 Floats = NDArray[np.float64]
 
@@ -113,64 +115,68 @@ def word_chances(cumulative: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class NoteRows:
-    """Notes as a likelihood of unknowns: hardness of each set cast, the start, then thresholds.
-
-    A note says that threshold k−1 < cast + left·start + noise ≤ threshold k, start being how
-    much a fresh stick differs from a set one and left how much of that is left. It touches four
-    unknowns at most, so its slopes are put where they belong, without a matrix of weights.
+    """Notes as a likelihood of unknowns: threshold k−1 < what is felt + noise ≤ threshold k.
 
     Attributes
     ----------
-    cast, rung : int ndarray, shape (notes,)
-        What each note was about and which word it was (0 the softest).
-    left : ndarray, shape (priors or 1, notes)
-        exp(−rate·hours).
-    casts, words : int
-        How many casts and words there are.
+    felt : Touch
+        What each note feels: its cast, and what hours and the hand add to it.
+    rung : int ndarray, shape (notes,)
+        Which word it was (0 the softest).
+    first_edge, words : int
+        Which unknown is the lowest threshold, the last but words − 2 of them all; how many words there are.
     sd : ndarray, shape (priors,)
         Noise of one note under each set of priors [rungs].
+    weight : ndarray, shape (notes,) or (1,)
+        How much each note counts; 1 for one's own.
     """
 
-    cast: NDArray[np.int_]
+    felt: Touch
     rung: NDArray[np.int_]
-    left: Floats
-    casts: int
+    first_edge: int
     words: int
     sd: Floats
+    weight: Floats = field(default_factory=lambda: np.ones(1))
 
     def ends(self, unknowns: Floats) -> tuple[Floats, Floats]:
         """Return both ends in standard deviations, shape (priors, notes), for unknowns (priors, unknowns)."""
         open_end = np.full((len(unknowns), 1), np.inf)
-        edges = np.concatenate([-open_end, unknowns[:, self.casts + 1 :], open_end], axis=1)
-        felt = unknowns[:, self.cast] + self.left * unknowns[:, [self.casts]]
-        sd = self.sd[:, None]
+        edges = np.concatenate([-open_end, unknowns[:, self.first_edge :], open_end], axis=1)
+        felt, sd = self.felt.felt(unknowns), self.sd[:, None]
         return (edges[:, self.rung] - felt) / sd, (edges[:, self.rung + 1] - felt) / sd
 
     def value(self, unknowns: Floats) -> Floats:
         """Return the log-likelihood under each set of priors, shape (priors,)."""
-        return log_interval(*self.ends(unknowns)).sum(axis=-1)
+        return (self.weight * log_interval(*self.ends(unknowns))).sum(axis=-1)
 
     def slopes(self, unknowns: Floats) -> tuple[Floats, Floats]:
         """Return the gradient (priors, unknowns) and minus the Hessian (priors, unknowns, unknowns)."""
-        _, first, (low_low, low_high, high_high) = interval_slopes(*self.ends(unknowns))
-        second = np.array([[low_low, low_high], [low_high, high_high]])
-        turns = self._turns(first.shape[1:]) / self.sd[:, None]
-        by_one = np.einsum("aepn,epn->apn", turns, first)
-        by_two = np.einsum("aepn,bepn->abpn", turns, np.einsum("bfpn,efpn->bepn", turns, second))
-        lower = self.casts + 1 + self.rung
-        place = (self.cast, np.full_like(self.cast, self.casts), lower, lower + 1)
-        wide = self.casts + self.words + 2  # a column for each open end, dropped below
-        gradient, hessian = np.zeros((len(unknowns), wide)), np.zeros((len(unknowns), wide, wide))
-        for a, row in enumerate(place):
-            np.add.at(gradient, (slice(None), row), by_one[a])  # type: ignore[arg-type]
-            for b, column in enumerate(place):
-                np.add.at(hessian, (slice(None), row, column), by_two[a, b])  # type: ignore[arg-type]
-        shut = np.delete(np.arange(wide), [self.casts + 1, wide - 1])
+        _, first, second = interval_slopes(*self.ends(unknowns))
+        by_one, by_two = slopes_by_heads(first * self.weight, second * self.weight, self.sd[:, None])
+        lower = self.first_edge + self.rung  # a column for each open end, dropped below
+        size = self.first_edge + self.words + 1
+        gradient, hessian = put(size, [self.felt, one(lower), one(lower + 1)], by_one, by_two)
+        shut = np.delete(np.arange(size), [self.first_edge, size - 1])
         return gradient[:, shut], -hessian[:, shut[:, None], shut]
 
-    def _turns(self, shape: tuple[int, ...]) -> Floats:
-        """Return how ends move with cast, start, lower and upper threshold, shape (4, 2, priors, notes)."""
-        turns, left = np.zeros((4, 2, *shape)), np.broadcast_to(self.left, shape)
-        turns[0], turns[1] = -1.0, -left
-        turns[2, 0], turns[3, 1] = 1.0, 1.0
-        return turns
+
+def slopes_by_heads(first: Floats, second: Floats, sd: Floats) -> tuple[Floats, Floats]:
+    """Return slopes by what is felt, the lower and the upper threshold from those by the ends.
+
+    Parameters
+    ----------
+    first, second : ndarray
+        As `interval_slopes`.
+    sd : ndarray, shape (priors, 1)
+        An end is (threshold − felt)/sd.
+
+    Returns
+    -------
+    ndarray, shape (3, priors, notes), and ndarray, shape (3, 3, priors, notes)
+    """
+    turns = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
+    low_low, low_high, high_high = second
+    both = np.array([[low_low, low_high], [low_high, high_high]])
+    by_one = np.tensordot(turns, first, 1) / sd
+    by_two = np.einsum("ae,efpn,bf->abpn", turns, both, turns) / sd**2
+    return by_one, by_two

@@ -1,12 +1,16 @@
 """What is held possible before a note is read: a few settings of the sizes, averaged over."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+
+def _not_given() -> Floats:
+    return np.empty(0)
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,10 @@ class Priors:
         Distance over which that turns [share].
     rate_per_h : ndarray
         Rate of the set curve [1/h].
+    day_sd : ndarray
+        Scatter of days [rungs]; 0 where it is not given.
+    reading_sd : ndarray
+        Noise of one reading with an instrument [rungs]; 0.3 where it is not given.
     """
 
     note_sd: Floats
@@ -35,6 +43,13 @@ class Priors:
     bend_sd: Floats
     length: Floats
     rate_per_h: Floats
+    day_sd: Floats = field(default_factory=_not_given)
+    reading_sd: Floats = field(default_factory=_not_given)
+
+    def __post_init__(self) -> None:
+        for name, usual in (("day_sd", 0.0), ("reading_sd", 0.3)):
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, np.full(len(self.note_sd), usual))
 
     def __len__(self) -> int:
         return len(self.note_sd)
@@ -43,9 +58,25 @@ class Priors:
         """Return the sets numbered in `keep`."""
         return Priors(**{each.name: getattr(self, each.name)[keep] for each in fields(self)})
 
+    def with_days(self, ratios: tuple[float, ...] = (0.25, 0.8)) -> "Priors":
+        """Return every set with each scatter of days over that of notes (judgement without a source)."""
+        sets = self._each(len(ratios))
+        return replace(sets, day_sd=np.tile(ratios, len(self)) * sets.note_sd)
+
+    def with_readings(self, sizes: tuple[float, ...] = (0.1, 0.17, 0.29, 0.5, 0.85)) -> "Priors":
+        """Return every set with each noise of a reading [rungs].
+
+        Judgement without a source. Near one another, for repeats tell the noise on the
+        log scale, and with it how many rungs that is tells the scale.
+        """
+        return replace(self._each(len(sizes)), reading_sd=np.tile(sizes, len(self)))
+
+    def _each(self, times: int) -> "Priors":
+        return self.take(np.repeat(np.arange(len(self)), times))
+
 
 def grid_of_priors(
-    note_sd: tuple[float, ...] = (0.65, 1.2, 2.0),
+    note_sd: tuple[float, ...] = (0.35, 0.65, 1.2, 2.0),
     cast_ratio: tuple[float, ...] = (0.5,),
     slope_sd: tuple[float, ...] = (2.5, 10.0),
     bend: tuple[tuple[float, float], ...] = ((0.3, 0.25), (0.9, 0.25), (0.6, 0.12)),

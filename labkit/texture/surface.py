@@ -7,16 +7,22 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from labkit.texture.laplace import Posterior, laplace
-from labkit.texture.ordered import NoteRows
+from labkit.texture.laplace import Posterior, join, laplace
+from labkit.texture.layout import Layout
 from labkit.texture.priors import Priors
-from labkit.texture.setting import SetCurve, left_to_set
+from labkit.texture.readings import scale_prior
+from labkit.texture.seen import Seen
+from labkit.texture.setting import Late, Pace, SetCurve
 from labkit.texture.terms import Sites, Term, prior_covariance, prior_mean, prior_variance
 
 Floats = NDArray[np.float64]
 Build = Callable[[Priors], "Terms"]
 
 _NEGLIGIBLE = 0.003  # of the weight of the heaviest set of priors
+_MANY = 100  # sets of priors; of more, those that are hopeless are left out after a rough look
+_ROUGHLY, _SETTLED = 0.03, 1e-10  # largest move of an unknown, in rungs
+_HOPELESS = 1e-4  # of the weight of the heaviest
+_AT_ONCE = 4_000_000  # numbers in the covariances of the sets of priors that are fitted together
 
 
 @dataclass(frozen=True)
@@ -29,35 +35,30 @@ class Terms:
         The surface of set sticks: the same at all hours.
     curve : SetCurve
         What a stick differs by until it has set.
+    slow : Late
+        What it differs by once it has long been set.
     casual : sequence of Term
         What a fresh pour does not share: there their variance joins the noise of a note.
+    pace : Pace
+        The same for the change until it has set; counted among the casual.
+    tester_sd : ndarray, shape (priors,)
+        Scatter of testers about their mean [rungs].
+    stick_sd : float
+        Prior sd of a reference stick about the middle of the ladder [rungs].
     """
 
     set: Sequence[Term]
     curve: SetCurve
+    slow: Late
     casual: Sequence[Term]
+    pace: Pace
+    tester_sd: Floats
+    stick_sd: float
 
     @property
     def surface(self) -> Sequence[Term]:
         """The terms of the surface at any hours."""
-        return [*self.set, self.curve]
-
-
-@dataclass(frozen=True)
-class Notes:
-    """Notes about casts.
-
-    Attributes
-    ----------
-    cast, rung : int ndarray, shape (notes,)
-        Which cast, and which word (0 the softest).
-    hours : ndarray, shape (notes,)
-        Since the pour [h]; inf for a set stick.
-    """
-
-    cast: NDArray[np.int_]
-    rung: NDArray[np.int_]
-    hours: Floats
+        return [*self.set, self.curve, self.slow]
 
 
 @dataclass(frozen=True)
@@ -104,25 +105,26 @@ class Surface:
     """Posterior of hardness and thresholds.
 
     Hardness of a cast at any hours is that of the set cast plus what is left of one start that
-    all share, so the unknowns are the set casts and the start, however many hours were felt.
+    all share (and of what the cast adds to it), plus the slow change, so the unknowns are few
+    however many hours were felt.
 
     Attributes
     ----------
     terms : Terms
     at : Sites
         The casts that were felt, set.
-    words : int
+    layout : Layout
     edge_sd : float
         Prior sd of each threshold about k + ½ [rungs].
     priors : Priors
     posterior : Posterior
-        Unknowns: hardness of each cast, the start, then the thresholds.
+        Unknowns in the order of the layout.
     weight : ndarray, shape (priors,)
     """
 
     terms: Terms
     at: Sites
-    words: int
+    layout: Layout
     edge_sd: float
     priors: Priors
     posterior: Posterior
@@ -131,17 +133,25 @@ class Surface:
     @property
     def edges(self) -> Floats:
         """The thresholds, shape (priors, words − 1)."""
-        return self.posterior.mode[:, self._known :]
+        return self.posterior.mode[:, self.layout.first_edge :]
+
+    @property
+    def words(self) -> int:
+        """How many words the ladder has."""
+        return self.layout.words
 
     @property
     def _known(self) -> int:
-        """How many of the unknowns are hardnesses."""
-        return len(self.at) + 1
+        """How many of the unknowns a hardness depends on."""
+        return self.layout.hidden
 
     def _cross(self, to: Sites) -> tuple[Floats, Floats]:
-        """Return the prior cross-covariance with casts and start, and the mean under each set of priors."""
-        with_casts = prior_covariance([*self.terms.set, *self.terms.casual], to, self.at)
-        cross = np.concatenate([with_casts, self.terms.curve.with_start(to)], axis=2)
+        """Return the prior cross-covariance with what is hidden, and the mean under each set of priors."""
+        terms = self.terms
+        with_casts = prior_covariance([*terms.set, *terms.casual], to, self.at)
+        late = np.broadcast_to(terms.slow.with_own(to), (len(with_casts), len(to), 1))
+        paces = terms.pace.with_own(to, self.layout.paced)
+        cross = np.concatenate([with_casts, terms.curve.with_start(to), late, paces], axis=2)
         pull = self.posterior.pull[:, : self._known, None]
         return cross, prior_mean(self.terms.surface, to) + (cross @ pull)[..., 0]
 
@@ -153,12 +163,12 @@ class Surface:
 
     def _edge_covariance(self, cross: Floats) -> Floats:
         """Return the posterior covariance of sites and thresholds, shape (priors, sites, words − 1)."""
-        known = self._known
-        return -(self.edge_sd**2) * (cross @ self.posterior.core[:, :known, known:])
+        known, edge = self._known, self.layout.first_edge
+        return -(self.edge_sd**2) * (cross @ self.posterior.core[:, :known, edge:])
 
     def _edges_covariance(self) -> Floats:
-        known, square = self._known, self.edge_sd**2
-        return square * np.eye(self.words - 1) - square**2 * self.posterior.core[:, known:, known:]
+        edge, square = self.layout.first_edge, self.edge_sd**2
+        return square * np.eye(self.words - 1) - square**2 * self.posterior.core[:, edge:, edge:]
 
     def note_noise(self, to: Sites) -> Floats:
         """Return the variance of one note about the surface (a cast's own), shape (priors, sites)."""
@@ -209,7 +219,7 @@ class Surface:
 
         Amid is half a rung inside at an end of the ladder.
         """
-        fresh = Sites(self.at.shares[:1], self.at.hours[:1], np.array([-1]))
+        fresh = Sites(self.at.shares[:1], np.array([np.inf]), np.array([-1]))
         sd = np.sqrt(self.note_noise(fresh)[:, 0])
         if rung in (0, self.words - 1):
             return ndtr(0.5 / sd)
@@ -247,23 +257,40 @@ def _mixture_quantile(weight: Floats, mean: Floats, sd: Floats, chance: float) -
     return 0.5 * (low + high)
 
 
-def _unknowns(terms: Terms, at: Sites, words: int, edge_sd: float) -> tuple[Floats, Floats]:
-    """Return prior mean and covariance of hardness of the set casts, of the start, and of the thresholds."""
+def _unknowns(terms: Terms, at: Sites, layout: Layout, edge_sd: float) -> tuple[Floats, Floats]:
+    """Return prior mean and covariance of the unknowns, in the order of the layout."""
     of_casts = prior_covariance([*terms.set, *terms.casual], at, at)
-    priors, casts = len(of_casts), len(at)
-    mean = np.empty((priors, casts + words))
+    priors, casts, steps = len(of_casts), layout.casts, layout.words - 1
+    mean, sd = np.zeros((priors, layout.size)), np.zeros((priors, layout.size))
     mean[:, :casts] = prior_mean(terms.set, at)
-    mean[:, casts] = -terms.curve.change
-    mean[:, casts + 1 :] = np.arange(words - 1) + 0.5
-    covariance = np.zeros((*mean.shape, mean.shape[1]))
+    mean[:, layout.start], sd[:, layout.start] = -terms.curve.change, terms.curve.sd
+    sd[:, layout.start + 1], sd[:, layout.first_pace : layout.hidden] = terms.slow.sd, terms.pace.sd
+    mean[:, layout.first_stick : layout.scale] = 0.5 * steps
+    sd[:, layout.first_stick : layout.scale] = terms.stick_sd
+    if layout.scaled:
+        scale = slice(layout.scale, layout.first_edge)
+        mean[:, scale], sd[:, scale] = scale_prior(layout.words)
+    mean[:, layout.first_edge :], sd[:, layout.first_edge :] = np.arange(steps) + 0.5, edge_sd
+    covariance = sd[:, :, None] ** 2 * np.eye(layout.size)
     covariance[:, :casts, :casts] = of_casts
-    covariance[:, casts, casts] = terms.curve.sd**2
-    covariance[:, casts + 1 :, casts + 1 :] = edge_sd**2 * np.eye(words - 1)
+    hands = slice(layout.hidden, layout.first_stick)
+    covariance[:, hands, hands] = terms.tester_sd[:, None, None] ** 2 * about_their_mean(layout.testers)
     return mean, covariance
 
 
-def fit_surface(build: Build, priors: Priors, at: Sites, notes: Notes, words: int, edge_sd: float) -> Surface:
-    """Return the posterior given notes.
+def about_their_mean(count: int) -> Floats:
+    """Return the covariance of so many values of sd 1 about their own mean: I − 1/n.
+
+    Examples
+    --------
+    >>> about_their_mean(2).tolist()
+    [[0.5, -0.5], [-0.5, 0.5]]
+    """
+    return np.eye(count) - 1.0 / max(count, 1)
+
+
+def fit_surface(build: Build, priors: Priors, at: Sites, seen: Seen, words: int, edge_sd: float) -> Surface:
+    """Return the posterior given what was seen.
 
     Parameters
     ----------
@@ -273,18 +300,32 @@ def fit_surface(build: Build, priors: Priors, at: Sites, notes: Notes, words: in
         Sets of negligible weight are dropped.
     at : Sites
         The casts, set.
-    notes : Notes
+    seen : Seen
     words : int
     edge_sd : float
         Prior sd of each threshold [rungs].
     """
-    terms = build(priors)
-    mean, covariance = _unknowns(terms, at, words, edge_sd)
-    left = left_to_set(notes.hours, priors.rate_per_h[:, None])
-    rows = NoteRows(notes.cast, notes.rung, left, len(at), words, priors.note_sd)
-    posterior = laplace(mean, covariance, [rows])
-    weight = np.exp(posterior.log_evidence - posterior.log_evidence.max())
+    layout = seen.layout(words)
+
+    def fitted(sets: Priors, settled: float) -> Posterior:
+        block = max(1, _AT_ONCE // layout.size**2)
+        found = []
+        for start in range(0, len(sets), block):
+            some = sets.take(np.arange(len(sets))[start : start + block])
+            mean, covariance = _unknowns(build(some), at, layout, edge_sd)
+            found.append(laplace(mean, covariance, seen.rows(layout, some), settled))
+        return join(found)
+
+    if len(priors) > _MANY:
+        priors = priors.take(np.flatnonzero(_weight(fitted(priors, _ROUGHLY)) >= _HOPELESS))
+    posterior = fitted(priors, _SETTLED)
+    weight = _weight(posterior)
     keep = np.flatnonzero(weight >= _NEGLIGIBLE)
     weight = weight[keep] / weight[keep].sum()
     kept = priors.take(keep)
-    return Surface(build(kept), at, words, edge_sd, kept, posterior.take(keep), weight)
+    return Surface(build(kept), at, layout, edge_sd, kept, posterior.take(keep), weight)
+
+
+def _weight(posterior: Posterior) -> Floats:
+    """Return the weight of every set of priors over that of the heaviest, shape (priors,)."""
+    return np.exp(posterior.log_evidence - posterior.log_evidence.max())

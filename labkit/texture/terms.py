@@ -5,13 +5,18 @@ is one. Sizes may be arrays over sets of priors: results have those as first axi
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int_]
+
+
+def _not_given() -> NDArray:
+    return np.empty(0)
 
 
 @dataclass(frozen=True)
@@ -26,14 +31,32 @@ class Sites:
         Hours since the pour; inf for a set stick.
     pour : int ndarray, shape (sites,)
         Which cast; −1 for one that is still to be poured.
+    load : ndarray, shape (sites,)
+        Pigment, mass fraction of the finished product; 0 where it is not given.
+    day : int ndarray, shape (sites,)
+        Which day it was poured; −1, and where it is not given, for a fresh one.
+    trial : int ndarray, shape (sites,)
+        Which earlier trial; −1, and where it is not given, for one's own.
     """
 
     shares: Floats
     hours: Floats
-    pour: NDArray[np.int_]
+    pour: Ints
+    load: Floats = field(default_factory=_not_given)
+    day: Ints = field(default_factory=_not_given)
+    trial: Ints = field(default_factory=_not_given)
+
+    def __post_init__(self) -> None:
+        for name, usual in (("load", 0.0), ("day", -1), ("trial", -1)):
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, np.full(len(self.shares), usual))
 
     def __len__(self) -> int:
         return len(self.shares)
+
+    def take(self, rows: slice | Ints) -> "Sites":
+        """Return some of the sites."""
+        return Sites(*(getattr(self, each)[rows] for each in self.__dataclass_fields__))
 
 
 class Term(Protocol):
@@ -153,12 +176,112 @@ class Cast:
 
     def covariance(self, a: Sites, b: Sites) -> Floats:
         """Return sd² between sites of one cast, shape (priors, sites of a, sites of b)."""
-        same = (a.pour[:, None] == b.pour) & (a.pour[:, None] >= 0)
-        return self.sd[:, None, None] ** 2 * same
+        return self.sd[:, None, None] ** 2 * alike(a.pour, b.pour)
 
     def variance(self, at: Sites) -> Floats:
         """Return sd², shape (priors, sites)."""
         return np.repeat(self.sd[:, None] ** 2, len(at), axis=1)
+
+
+@dataclass(frozen=True)
+class Day:
+    """What all that is poured on one day shares and the next day does not.
+
+    Attributes
+    ----------
+    sd : ndarray, shape (priors,)
+        In rungs.
+    """
+
+    sd: Floats
+
+    def mean(self, at: Sites) -> Floats:
+        """Return 0, shape (1, sites)."""
+        return np.zeros((1, len(at)))
+
+    def covariance(self, a: Sites, b: Sites) -> Floats:
+        """Return sd² between sites of one day, shape (priors, sites of a, sites of b)."""
+        return self.sd[:, None, None] ** 2 * alike(a.day, b.day)
+
+    def variance(self, at: Sites) -> Floats:
+        """Return sd², shape (priors, sites)."""
+        return np.repeat(self.sd[:, None] ** 2, len(at), axis=1)
+
+
+@dataclass(frozen=True)
+class Load:
+    """A straight effect of pigment: (load − centre)·γ, γ ~ N(lean, sd²).
+
+    Attributes
+    ----------
+    centre : float
+        Load at which the effect is nil [mass fraction of the finished product].
+    lean, sd : float
+        Of γ [rungs per unit of mass fraction].
+    """
+
+    centre: float
+    lean: float
+    sd: float
+
+    def mean(self, at: Sites) -> Floats:
+        """Return (load − centre)·lean, shape (1, sites)."""
+        return ((at.load - self.centre) * self.lean)[None]
+
+    def covariance(self, a: Sites, b: Sites) -> Floats:
+        """Return sd²·(load − centre)·(load − centre), shape (1, sites of a, sites of b)."""
+        return (self.sd**2 * np.outer(a.load - self.centre, b.load - self.centre))[None]
+
+    def variance(self, at: Sites) -> Floats:
+        """Return sd²·(load − centre)², shape (1, sites)."""
+        return (self.sd**2 * (at.load - self.centre) ** 2)[None]
+
+
+@dataclass(frozen=True)
+class Offset:
+    """What each earlier trial differs by from one's own: a level and a straight effect of the parts.
+
+    level + (shares − centre)·β, level ~ N(0, level_sd²), β ~ N(0, slope_sd²) in every part,
+    another for every trial and nil in one's own.
+
+    Attributes
+    ----------
+    centre : ndarray, shape (parts,)
+    level_sd : ndarray, shape (trials,)
+        In rungs.
+    slope_sd : ndarray, shape (trials,)
+        In rungs per unit of share.
+    """
+
+    centre: Floats
+    level_sd: Floats
+    slope_sd: Floats
+
+    def mean(self, at: Sites) -> Floats:
+        """Return 0, shape (1, sites)."""
+        return np.zeros((1, len(at)))
+
+    def _sizes(self, at: Sites) -> tuple[Floats, Floats]:
+        earlier = at.trial >= 0
+        return self.level_sd[at.trial] * earlier, self.slope_sd[at.trial] * earlier
+
+    def covariance(self, a: Sites, b: Sites) -> Floats:
+        """Return it between sites of one earlier trial, shape (1, sites of a, sites of b)."""
+        (level_a, slope_a), (level_b, slope_b) = self._sizes(a), self._sizes(b)
+        straight = (a.shares - self.centre) @ (b.shares - self.centre).T
+        return (
+            (np.outer(level_a, level_b) + np.outer(slope_a, slope_b) * straight) * alike(a.trial, b.trial)
+        )[None]
+
+    def variance(self, at: Sites) -> Floats:
+        """Return its diagonal, shape (1, sites)."""
+        level, slope = self._sizes(at)
+        return (level**2 + slope**2 * ((at.shares - self.centre) ** 2).sum(axis=1))[None]
+
+
+def alike(a: Ints, b: Ints) -> NDArray[np.bool_]:
+    """Return whether two sites are of one cast, day or trial, numbered from 0, shape (of a, of b)."""
+    return (a[:, None] == b) & (a[:, None] >= 0)
 
 
 def prior_mean(terms: Sequence[Term], at: Sites) -> Floats:

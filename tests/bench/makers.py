@@ -1,9 +1,8 @@
 """Simulated makers: how good are the chances and the next pour, beside what else one could do?
 
-Run by hand: ``python -m tests.bench.makers --makers 60``. Everything here is invented.
+Run by hand: ``python -m tests.bench.run_makers --makers 200``. Everything here is invented.
 """
 
-import argparse
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -13,7 +12,6 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
-from labkit.texture.advice import next_pour
 from labkit.texture.hardness import HardnessModel
 from labkit.texture.ordered import ordered_loglik, word_chances
 from labkit.texture.region import Region
@@ -22,7 +20,9 @@ Floats = NDArray[np.float64]
 
 WORDS = ("soft", "softish", "right", "firm", "hard")
 NOTE_SD, CAST_SD, EDGE_SD = 0.6, 0.3, 0.15  # rungs, of the invented makers
+DAY_SD = 0.3  # rungs, of those whose days differ
 NOTES = 2
+A_DAY = 2  # pours
 
 
 @dataclass(frozen=True)
@@ -34,17 +34,29 @@ class Maker:
     edges: Floats
     note_sd: float
     cast_sd: float
+    day_sd: float = 0.0
 
     def chances(self, shares: Floats) -> Floats:
-        """Return the true chance of each word, shape (rows, words)."""
-        spread = np.hypot(self.note_sd, self.cast_sd)
+        """Return the true chance of each word of a pour on some other day, shape (rows, words)."""
+        spread = np.sqrt(self.note_sd**2 + self.cast_sd**2 + self.day_sd**2)
         return word_chances(ndtr((self.edges - self.surface(shares)[:, None]) / spread))
 
-    def pour(self, shares: Floats, rng: np.random.Generator, softer: float = 0.0) -> list[str]:
+    def pour(self, shares: Floats, rng: np.random.Generator, softer: float | Floats = 0.0) -> list[str]:
         """Pour one stick of each row and return its notes, NOTES a row, some rungs softer than set."""
+        return self.pour_felt(shares, rng, softer)[1]
+
+    def pour_felt(
+        self, shares: Floats, rng: np.random.Generator, softer: float | Floats = 0.0
+    ) -> tuple[Floats, list[str]]:
+        """Return how hard each stick came out [rungs], shape (rows,), and its notes, NOTES a row."""
         cast = self.surface(shares) - softer + rng.normal(0.0, self.cast_sd, len(shares))
         felt = np.repeat(cast, NOTES) + rng.normal(0.0, self.note_sd, NOTES * len(shares))
-        return [WORDS[rung] for rung in np.searchsorted(self.edges, felt)]
+        return cast, [WORDS[rung] for rung in np.searchsorted(self.edges, felt)]
+
+    def softer_by_day(self, pours: int, seed: int) -> Floats:
+        """Return how much softer than usual each pour's day makes it, A_DAY pours a day, shape (pours,)."""
+        days = np.random.default_rng([seed, 6]).normal(0.0, 1.0, -(-pours // A_DAY))
+        return self.day_sd * np.repeat(days, A_DAY)[:pours]
 
 
 def _scaled(region: Region, shares: Floats) -> Floats:
@@ -78,23 +90,36 @@ def saturating(region: Region, rng: np.random.Generator) -> Callable[[Floats], F
     return surface
 
 
-def make_maker(seed: int, noise: float = 1.0) -> Maker:
-    """Return maker number `seed`; even ones quadratic, odd ones saturating."""
+def make_maker(seed: int, noise: float = 1.0, day_sd: float = 0.0) -> Maker:
+    """Return maker number `seed`; even ones quadratic, odd ones saturating; days differ if told."""
     rng = np.random.default_rng([seed, 1])
     region = Region({"butter": (0.2, 0.6), "oil": (0.2, 0.6), "wax": (0.1, 0.3)})
     surface = (quadratic, saturating)[seed % 2](region, rng)
     edges = np.sort(np.arange(len(WORDS) - 1) + 0.5 + rng.normal(0.0, EDGE_SD, len(WORDS) - 1))
-    return Maker(region, surface, edges, noise * NOTE_SD, noise * CAST_SD)
+    return Maker(region, surface, edges, noise * NOTE_SD, noise * CAST_SD, day_sd)
 
 
 # ---- three ways to state chances -------------------------------------------------
 
 
-def by_labkit(shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats) -> Floats:
+PARTS = ["butter", "oil", "wax"]
+
+
+def day_of(maker: Maker, pour: NDArray[np.int_]) -> NDArray[np.int_] | None:
+    """Return the day of each row, as a maker whose days differ would write it down."""
+    return pour // A_DAY if maker.day_sd else None
+
+
+def by_labkit(
+    shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats, day: object = None
+) -> Floats:
     """Chances from the hardness model, shape (rows of at, words)."""
-    parts = ["butter", "oil", "wax"]
-    model = HardnessModel(WORDS).fit(pd.DataFrame(shares, columns=parts), notes, pour=pour)
-    return model.predict(pd.DataFrame(at, columns=parts), hours=None)[list(WORDS)].to_numpy()
+    return _told(shares, notes, pour, at, day)[list(WORDS)].to_numpy()
+
+
+def _told(shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats, day: object) -> pd.DataFrame:
+    model = HardnessModel(WORDS).fit(pd.DataFrame(shares, columns=PARTS), notes, pour=pour, day=day)
+    return model.predict(pd.DataFrame(at, columns=PARTS), hours=None)
 
 
 def _quadratic_terms(shares: Floats) -> Floats:
@@ -102,7 +127,9 @@ def _quadratic_terms(shares: Floats) -> Floats:
     return np.column_stack([b, o, w, b * o, b * w, o * w])
 
 
-def by_least_squares(shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats) -> Floats:
+def by_least_squares(
+    shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats, day: object = None
+) -> Floats:
     """Chances from a Scheffé quadratic in the rung number with normal scatter; ridge only if singular."""
     rung = np.array([WORDS.index(word) for word in notes], float)
     x, new = _quadratic_terms(shares), _quadratic_terms(at)
@@ -118,7 +145,9 @@ def by_least_squares(shares: Floats, notes: list[str], pour: NDArray[np.int_], a
     return word_chances(ndtr((edges - (new @ beta)[:, None]) / spread[:, None]))
 
 
-def by_maximum_likelihood(shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats) -> Floats:
+def by_maximum_likelihood(
+    shares: Floats, notes: list[str], pour: NDArray[np.int_], at: Floats, day: object = None
+) -> Floats:
     """Chances from ordered probit by maximum likelihood, straight in the shares."""
     rung = np.array([WORDS.index(word) for word in notes])
     seen, rung = np.unique(rung, return_inverse=True)
@@ -160,66 +189,102 @@ def excess(stated: Floats, true: Floats) -> float:
 # ---- chances: score and calibration ----------------------------------------------
 
 
-def score_ways(maker: Maker, pours: int, rng: np.random.Generator) -> dict[str, tuple[float, Floats, Floats]]:
-    """Return, for each way, its excess score, and stated and true chances over the region."""
+@dataclass(frozen=True)
+class Scored:
+    """What each way stated for one maker beside the truth.
+
+    Attributes
+    ----------
+    stated : dict of way to ndarray, shape (sites, words)
+    true : ndarray, shape (sites, words)
+    covered : ndarray, shape (sites,)
+        Whether labkit's 90 % band of the surface held it.
+    """
+
+    stated: dict[str, Floats]
+    true: Floats
+    covered: NDArray[np.bool_]
+
+    def excess(self) -> dict[str, float]:
+        """Return the excess score of each way."""
+        return {name: excess(chances, self.true) for name, chances in self.stated.items()}
+
+
+def score_ways(seed: int, pours: int, noise: float, day_sd: float = 0.0, ways: dict | None = None) -> Scored:
+    """Return what each way states over the region of maker `seed` from so many pours."""
+    maker, rng = make_maker(seed, noise, day_sd), np.random.default_rng([seed, 2])
     at = maker.region.grid(150)
     shares = at[rng.choice(len(at), pours, replace=False)]
-    notes, pour = maker.pour(shares, rng), np.repeat(np.arange(pours), NOTES)
-    true = maker.chances(at)
-    stated = {name: way(np.repeat(shares, NOTES, axis=0), notes, pour, at) for name, way in WAYS.items()}
-    return {name: (excess(chances, true), chances, true) for name, chances in stated.items()}
+    notes, pour = (
+        maker.pour(shares, rng, maker.softer_by_day(pours, seed)),
+        np.repeat(np.arange(pours), NOTES),
+    )
+    given = (np.repeat(shares, NOTES, axis=0), notes, pour, at, day_of(maker, pour))
+    told = _told(*given)
+    stated = {name: way(*given) for name, way in (WAYS if ways is None else ways).items() if name != "labkit"}
+    stated["labkit"] = told[list(WORDS)].to_numpy()
+    off = np.abs(told["hardness"].to_numpy() - maker.surface(at))
+    return Scored(stated, maker.chances(at), off <= 1.6448536 * told["sd"].to_numpy())
 
 
-def run_scores(makers: range, pours: int, noise: float) -> pd.DataFrame:
+def run_scores(makers: range, pours: int, noise: float, day_sd: float = 0.0) -> pd.DataFrame:
     """Return the excess score of each way, one row per maker."""
-    rows = [score_ways(make_maker(seed, noise), pours, np.random.default_rng([seed, 2])) for seed in makers]
-    return pd.DataFrame([{name: found[0] for name, found in row.items()} for row in rows])
+    return pd.DataFrame([score_ways(seed, pours, noise, day_sd).excess() for seed in makers])
 
 
-def run_calibration(makers: range, pours: int, noise: float) -> pd.DataFrame:
+def run_calibration(makers: range, pours: int, noise: float, day_sd: float = 0.0) -> pd.DataFrame:
     """Return the hardness model's stated against true chances in tenths, with the share of statements."""
-    rows = [
-        score_ways(make_maker(seed, noise), pours, np.random.default_rng([seed, 2]))["labkit"]
-        for seed in makers
-    ]
-    stated = np.concatenate([row[1].ravel() for row in rows])
-    true = np.concatenate([row[2].ravel() for row in rows])
+    return in_tenths(sum(tenths(score_ways(seed, pours, noise, day_sd, {})) for seed in makers))
+
+
+def tenths(scored: Scored) -> Floats:
+    """Return, for each tenth of what labkit stated: how often, and the sums stated and true, (10, 3)."""
+    stated, true = scored.stated["labkit"].ravel(), scored.true.ravel()
     tenth = np.minimum((stated * 10).astype(int), 9)
-    means = pd.DataFrame({"stated": stated, "true": true}).groupby(tenth).mean()
-    share = np.bincount(tenth, minlength=10)[means.index] / len(tenth)
-    return means.assign(gap=means["stated"] - means["true"], share=share)
+    return np.column_stack([np.bincount(tenth, each, 10) for each in (np.ones(len(stated)), stated, true)])
+
+
+def in_tenths(sums: Floats) -> pd.DataFrame:
+    """Return the means of `tenths`, the gap, and the share of statements."""
+    there = np.flatnonzero(sums[:, 0])
+    count, stated, true = sums[there].T
+    table = pd.DataFrame({"stated": stated / count, "true": true / count}, index=there)
+    return table.assign(gap=table["stated"] - table["true"], share=count / count.sum())
+
+
+def run_bands(makers: range, pours: int, noise: float, day_sd: float = 0.0) -> pd.Series:
+    """Return in what part of the region the 90 % band of the surface holds it, one value per maker."""
+    return pd.Series([score_ways(seed, pours, noise, day_sd, {}).covered.mean() for seed in makers])
 
 
 EARLY_H = 3.0
 
 
-def run_early(makers: range, pours: int = 8) -> pd.DataFrame:
-    """Return the excess score for set sticks from notes made at three hours only, one row per maker.
+def early_one(seed: int, pours: int = 8) -> dict[str, float]:
+    """Return the excess score for set sticks of maker `seed` from notes made at three hours only.
 
     Sticks gain about two rungs (sd 1) while they set, at 0.05 to 0.5 an hour; the same notes
     are read through the set curve, and as if the sticks had been set.
     """
-    rows = []
-    for seed in makers:
-        maker, rng = make_maker(seed), np.random.default_rng([seed, 5])
-        at = maker.region.grid(150)
-        shares = at[rng.choice(len(at), pours, replace=False)]
-        softer = rng.normal(2.0, 1.0) * np.exp(-rng.uniform(0.05, 0.5) * EARLY_H)
-        notes, parts = maker.pour(shares, rng, softer), list(maker.region.parts)
-        table, pour = (
-            pd.DataFrame(np.repeat(shares, NOTES, axis=0), columns=parts),
-            np.repeat(np.arange(pours), NOTES),
-        )
-        row = {}
-        for name, hours in {"set curve": EARLY_H, "as if set": None}.items():
-            told = (
-                HardnessModel(WORDS)
-                .fit(table, notes, hours, pour)
-                .predict(pd.DataFrame(at, columns=parts), hours=None)
-            )
-            row[name] = excess(told[list(WORDS)].to_numpy(), maker.chances(at))
-        rows.append(row)
-    return pd.DataFrame(rows)
+    maker, rng = make_maker(seed), np.random.default_rng([seed, 5])
+    at = maker.region.grid(150)
+    shares = at[rng.choice(len(at), pours, replace=False)]
+    softer = rng.normal(2.0, 1.0) * np.exp(-rng.uniform(0.05, 0.5) * EARLY_H)
+    notes, pour = maker.pour(shares, rng, softer), np.repeat(np.arange(pours), NOTES)
+    table, asked = (
+        pd.DataFrame(np.repeat(shares, NOTES, axis=0), columns=PARTS),
+        pd.DataFrame(at, columns=PARTS),
+    )
+    row = {}
+    for name, hours in {"set curve": EARLY_H, "as if set": None}.items():
+        told = HardnessModel(WORDS).fit(table, notes, hours, pour).predict(asked, hours=None)
+        row[name] = excess(told[list(WORDS)].to_numpy(), maker.chances(at))
+    return row
+
+
+def run_early(makers: range, pours: int = 8) -> pd.DataFrame:
+    """Return `early_one` of many makers, one row per maker."""
+    return pd.DataFrame([early_one(seed, pours) for seed in makers])
 
 
 # ---- the next pour ---------------------------------------------------------------
@@ -235,155 +300,31 @@ class Quest:
     maker: Maker
     usual: Floats
     best: float
+    seed: int = 0
+
+    def pour(self, at: Floats, number: int, rng: np.random.Generator) -> list[str]:
+        """Return the notes of pour number `number`, counted from 0, on its day."""
+        softer = self.maker.softer_by_day(max(MARKS) + 1, self.seed)
+        return self.maker.pour(at[None], rng, softer[number])
 
     def reached(self, shares: Floats) -> float:
         """Return the true chance of right at a composition over the best possible."""
         return float(self.maker.chances(shares[None])[0, WORDS.index(WANTED)]) / self.best
 
 
-def make_quest(seed: int, noise: float) -> Quest | None:
+def make_quest(seed: int, noise: float, day_sd: float = 0.0) -> Quest | None:
     """Return a quest, or None where right can hardly be had in the region."""
-    maker = make_maker(seed, noise)
+    maker = make_maker(seed, noise, day_sd)
     at = maker.region.grid(400)
     off = np.abs(maker.surface(at) - WORDS.index(WANTED))
     fit = np.flatnonzero((off > 0.7) & (off < 2.0))
     if off.min() > 0.3 or not len(fit):
         return None
     usual = at[np.random.default_rng([seed, 3]).choice(fit)]
-    return Quest(maker, usual, float(maker.chances(at)[:, WORDS.index(WANTED)].max()))
-
-
-def by_halving(quest: Quest, rng: np.random.Generator) -> list[float]:
-    """Softer than wanted: more wax by a step, harder: less; the step halves when the side changes."""
-    at, step, last, found = quest.usual, STEP, 0.0, []
-    for pour in range(1, max(MARKS) + 1):
-        rungs = [WORDS.index(word) for word in quest.maker.pour(at[None], rng)]
-        off = float(np.mean(rungs)) - WORDS.index(WANTED)
-        if abs(off) > 0.3:
-            side = -np.sign(off)
-            step = step / 2.0 if side == -last else step
-            last = side
-            at = _with_wax(quest.maker.region, at, at[2] + side * step)
-        if pour in MARKS:
-            found.append(quest.reached(at))
-    return found
-
-
-def _with_wax(region: Region, shares: Floats, wax: float) -> Floats:
-    wax = float(np.clip(wax, 0.0, 1.0))
-    moved = np.append(shares[:2] * (1.0 - wax) / (1.0 - shares[2]), wax)
-    return region.nearest(moved).to_numpy()
-
-
-def by_next_pour(quest: Quest, rng: np.random.Generator) -> list[float]:
-    """Pour what `next_pour` says; at each mark take what is most likely right."""
-    parts = list(quest.maker.region.parts)
-    usual = dict(zip(parts, quest.usual, strict=True))
-    shares, notes, found = quest.usual[None], quest.maker.pour(quest.usual[None], rng), []
-    for pour in range(1, max(MARKS) + 1):
-        table = pd.DataFrame(np.repeat(shares, NOTES, axis=0), columns=parts)
-        model = HardnessModel(WORDS).fit(table, notes, pour=np.repeat(np.arange(pour), NOTES))
-        if pour in MARKS:
-            best = next_pour(model, quest.maker.region, WANTED, explore=False, start=usual)
-            found.append(quest.reached(best[parts].to_numpy()[0]))
-        to_pour = next_pour(model, quest.maker.region, WANTED, start=usual)[parts].to_numpy()
-        shares, notes = np.concatenate([shares, to_pour]), notes + quest.maker.pour(to_pour, rng)
-    return found
-
-
-def run_quests(makers: range, noise: float) -> pd.DataFrame:
-    """Return chance of right over the best possible after each mark, one row per maker."""
-    quests = [(seed, quest) for seed in makers if (quest := make_quest(seed, noise)) is not None]
-    rows = []
-    for seed, quest in quests:
-        ours = by_next_pour(quest, np.random.default_rng([seed, 4]))
-        rival = by_halving(quest, np.random.default_rng([seed, 4]))
-        rows.append([*ours, *rival])
-    columns = [f"{name} {mark}" for name in ("next pour", "halving") for mark in MARKS]
-    return pd.DataFrame(rows, columns=columns)
-
-
-# ---- the script ------------------------------------------------------------------
-
-
-def mean_and_error(values: pd.Series) -> str:
-    """Return "mean ± standard error"."""
-    return f"{values.mean():.4f} ± {values.std() / np.sqrt(len(values)):.4f}"
-
-
-def report_scores(makers: range) -> list[str]:
-    """Return the markdown table of excess scores, and of differences."""
-    head = (
-        "| pours | noise | " + " | ".join(WAYS) + " | least squares − labkit | maximum likelihood − labkit |"
-    )
-    lines = [head, "|" + "---|" * (len(WAYS) + 4)]
-    for pours in (6, 12):
-        for noise in (1.0, 2.0):
-            table = run_scores(makers, pours, noise)
-            cells = [mean_and_error(table[name]) for name in WAYS]
-            cells += [mean_and_error(table[name] - table["labkit"]) for name in WAYS if name != "labkit"]
-            lines.append(f"| {pours} | ×{noise:g} | " + " | ".join(cells) + " |")
-    return lines
-
-
-def report_calibration(makers: range) -> list[str]:
-    """Return the markdown table of stated against true chances."""
-    lines = [
-        "| noise | pours | stated | true | gap (points) | % of statements |",
-        "|---|---|---|---|---|---|",
-    ]
-    for noise in (1.0, 2.0):
-        for pours in (6, 12):
-            table = run_calibration(makers, pours, noise)
-            for stated, true, gap, share in table.to_numpy():
-                cells = f"{stated:.2f} | {true:.2f} | {100 * gap:+.1f} | {100 * share:.1f}"
-                lines.append(f"| ×{noise:g} | {pours} | {cells} |")
-    return lines
-
-
-def report_early(makers: range) -> list[str]:
-    """Return the markdown table of early notes."""
-    table = run_early(makers)
-    cells = [
-        mean_and_error(each)
-        for each in (table["set curve"], table["as if set"], table["as if set"] - table["set curve"])
-    ]
-    return [
-        "| through the set curve | as if set | difference |",
-        "|---|---|---|",
-        "| " + " | ".join(cells) + " |",
-    ]
-
-
-def report_quests(makers: range) -> list[str]:
-    """Return the markdown table of chance of right over the best possible."""
-    lines = ["| noise | makers | pours | next pour | halving | difference |", "|---|---|---|---|---|---|"]
-    for noise in (1.0, 2.0):
-        table = run_quests(makers, noise)
-        for mark in MARKS:
-            ours, rival = table[f"next pour {mark}"], table[f"halving {mark}"]
-            cells = " | ".join(mean_and_error(each) for each in (ours, rival, ours - rival))
-            lines.append(f"| ×{noise:g} | {len(table)} | {mark} | {cells} |")
-    return lines
-
-
-def main() -> None:
-    """Print what the simulation finds."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--makers", type=int, default=10, help="how many")
-    parser.add_argument("--first", type=int, default=0, help="number of the first")
-    asked = parser.parse_args()
-    makers = range(asked.first, asked.first + asked.makers)
-    print(f"{len(makers)} invented makers, {NOTES} notes a pour, five rungs; mean ± standard error.\n")
-    print("Excess ranked probability score over the true chances (0 is best):\n")
-    print("\n".join(report_scores(makers)) + "\n")
-    print("Stated chances of each word against the true ones:\n")
-    print("\n".join(report_calibration(makers)) + "\n")
-    print(f"Excess for set sticks from 8 pours felt at {EARLY_H:g} hours only:\n")
-    print("\n".join(report_early(makers)) + "\n")
-    print("True chance of right at the final recommendation over the best possible:\n")
-    print("\n".join(report_quests(makers)))
+    return Quest(maker, usual, float(maker.chances(at)[:, WORDS.index(WANTED)].max()), seed)
 
 
 if __name__ == "__main__":
+    from tests.bench.run_makers import main
+
     main()

@@ -1,20 +1,24 @@
-"""Ten simulated makers: stated chances score better than two usual ways, and are honest."""
+"""Ten simulated makers whose days differ: stated chances score better than two usual ways, and are honest."""
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from tests.bench.makers import (
+    A_DAY,
+    DAY_SD,
     MARKS,
     WORDS,
     excess,
     make_maker,
     make_quest,
+    run_bands,
     run_calibration,
     run_early,
-    run_quests,
     run_scores,
 )
+from tests.bench.run_makers import read, run, tell
+from tests.bench.strategies import STRATEGIES, run_quests
 
 MAKERS = range(10)
 
@@ -22,7 +26,9 @@ MAKERS = range(10)
 @pytest.fixture(scope="module", params=[6, 12], ids="{} pours".format)
 def scores(request):
     """Excess scores at the makers' noise and at twice it, one row per maker and noise."""
-    return pd.concat([run_scores(MAKERS, request.param, noise) for noise in (1.0, 2.0)], ignore_index=True)
+    return pd.concat(
+        [run_scores(MAKERS, request.param, noise, DAY_SD) for noise in (1.0, 2.0)], ignore_index=True
+    )
 
 
 @pytest.mark.parametrize("rival", ["least squares", "maximum likelihood"])
@@ -35,8 +41,15 @@ def test_chances_score_better(scores, rival):
 @pytest.mark.parametrize(("noise", "points"), [(1.0, 0.05), (2.0, 0.08)])
 def test_stated_chances_are_honest(noise, points):
     """At 12 pours; tenths with at least 2 % of the statements. Ten makers leave an error of about 0.03."""
-    table = run_calibration(MAKERS, 12, noise)
+    table = run_calibration(MAKERS, 12, noise, DAY_SD)
     assert table["gap"][table["share"] >= 0.02].abs().max() < points + 0.03
+
+
+def test_bands_are_honest():
+    """The 90 % band of the surface, at 12 pours and both noises. Ten makers leave an error of about 0.04."""
+    held = [run_bands(MAKERS, 12, noise, DAY_SD).mean() for noise in (1.0, 2.0)]
+    assert 0.85 - 0.04 < held[0] <= 0.99
+    assert 0.82 - 0.04 < held[1] <= 0.99
 
 
 def test_early_notes_count_through_the_set_curve():
@@ -46,13 +59,12 @@ def test_early_notes_count_through_the_set_curve():
     assert gain.mean() > 3.0 * gain.std() / np.sqrt(len(table))
 
 
-def test_next_pour_is_no_worse_than_halving():
-    """Paired by maker, over both noises and all marks: not below by two standard errors and 0.02."""
-    table = pd.concat([run_quests(MAKERS, noise) for noise in (1.0, 2.0)])
-    ours, rival = (
-        table[[f"{name} {mark}" for mark in MARKS]].mean(axis=1) for name in ("next pour", "halving")
-    )
+def test_next_pour_is_no_worse_than_halving_and_better_than_rotating():
+    """Paired by maker, five at each noise, over all marks: not below by two standard errors and 0.02."""
+    table = pd.concat([run_quests(MAKERS[:5], 1.0), run_quests(MAKERS[5:], 2.0)])
+    ours, rival, rotated = (table[[f"{name} {mark}" for mark in MARKS]].mean(axis=1) for name in STRATEGIES)
     assert (ours - rival).mean() + 2.0 * (ours - rival).std() / np.sqrt(len(table)) > -0.02
+    assert (ours - rotated).mean() > 2.0 * (ours - rotated).std() / np.sqrt(len(table))
     assert ours.mean() > 0.85
 
 
@@ -78,6 +90,24 @@ def test_makers_are_those_that_are_told():
     notes = maker.pour(np.repeat(at, 4000, axis=0), rng)
     found = [notes.count(word) / len(notes) for word in WORDS]
     np.testing.assert_allclose(found, maker.chances(at)[0], atol=0.03)
+    days = make_maker(1, day_sd=DAY_SD)
+    assert days.chances(at)[0].max() < maker.chances(at)[0].max()
+    softer = np.concatenate([days.softer_by_day(8, seed) for seed in range(400)])
+    assert softer.std() == pytest.approx(DAY_SD, rel=0.1)
+    assert (np.diff(softer.reshape(-1, A_DAY)) == 0).all()
     quest = make_quest(2, 1.0)
     assert quest is not None
     assert 0.0 < quest.reached(quest.usual) < 0.95
+
+
+def test_what_was_found_can_be_saved_gone_on_with_and_told(tmp_path, monkeypatch):
+    """One maker, then the next from the same file; the tables name all that was judged."""
+    monkeypatch.setitem(STRATEGIES, "next pour", STRATEGIES["halving"])  # quicker, and as good to be saved
+    save = tmp_path / "makers.jsonl"
+    assert [row["maker"] for row in run(range(2, 3), save, np.inf)] == [2]
+    assert [row["maker"] for row in run(range(2, 4), save, np.inf)] == [2, 3]
+    assert run(range(2, 9), save, 0.0) == read([save, save])
+    told = tell(read([save]))
+    assert told.startswith("2 invented makers (2 to 3)")
+    for name in ("least squares − labkit", "over halving", "over rotating", "90 % band", "| ×2 | 20 |"):
+        assert name in told

@@ -20,11 +20,17 @@ def note_chance(hardness: float, thresholds: Sequence[float], rung: int, sd: flo
     return max(above - below, 0.0)
 
 
+def late(hours: float) -> float:
+    """How late it is: ln(hours/48) after 48 hours; a set stick is not late."""
+    return math.log(hours / 48.0) if 48.0 < hours < math.inf else 0.0
+
+
 def covariance(a: dict, b: dict, sizes: dict) -> float:
     """Prior covariance of hardness between two places, term by term.
 
-    A place has shares, hours and pour; sizes hold level_sd, slope_sd, bend_sd, length,
-    gain_sd, rate, cast_sd, and centre, lean_sd per part.
+    A place has shares, hours and pour, and may have load, day and trial; sizes hold level_sd,
+    slope_sd, bend_sd, length, gain_sd, rate, cast_sd, and centre, lean_sd per part, and may
+    hold pace_sd, late_sd, day_sd, load_sd, load_centre, offset_level_sd, offset_slope_sd.
     """
     total = sizes["level_sd"] ** 2
     for here, there, centre, lean_sd in zip(
@@ -33,11 +39,21 @@ def covariance(a: dict, b: dict, sizes: dict) -> float:
         total += (sizes["slope_sd"] ** 2 + lean_sd**2) * (here - centre) * (there - centre)
     square = sum((here - there) ** 2 for here, there in zip(a["shares"], b["shares"], strict=True))
     total += sizes["bend_sd"] ** 2 * math.exp(-square / (2.0 * sizes["length"] ** 2))
-    total += (
-        sizes["gain_sd"] ** 2 * math.exp(-sizes["rate"] * a["hours"]) * math.exp(-sizes["rate"] * b["hours"])
-    )
+    left = math.exp(-sizes["rate"] * a["hours"]) * math.exp(-sizes["rate"] * b["hours"])
+    total += sizes["gain_sd"] ** 2 * left
+    total += sizes.get("late_sd", 0.0) ** 2 * late(a["hours"]) * late(b["hours"])
     if a["pour"] is not None and a["pour"] == b["pour"]:
-        total += sizes["cast_sd"] ** 2
+        total += sizes["cast_sd"] ** 2 + sizes.get("pace_sd", 0.0) ** 2 * left
+    if a.get("day") is not None and a.get("day") == b.get("day"):
+        total += sizes["day_sd"] ** 2
+    middle = sizes.get("load_centre", 0.0)
+    total += (
+        sizes.get("load_sd", 0.0) ** 2 * (a.get("load", middle) - middle) * (b.get("load", middle) - middle)
+    )
+    if a.get("trial") is not None and a.get("trial") == b.get("trial"):
+        total += sizes["offset_level_sd"] ** 2
+        for here, there, centre in zip(a["shares"], b["shares"], sizes["centre"], strict=True):
+            total += sizes["offset_slope_sd"] ** 2 * (here - centre) * (there - centre)
     return total
 
 
@@ -47,24 +63,31 @@ def mean(at: dict, sizes: dict) -> float:
         lean * (share - centre)
         for lean, share, centre in zip(sizes["lean"], at["shares"], sizes["centre"], strict=True)
     )
-    return sizes["level"] + straight - sizes["gain"] * math.exp(-sizes["rate"] * at["hours"])
+    middle = sizes.get("load_centre", 0.0)
+    pigment = sizes.get("load_lean", 0.0) * (at.get("load", middle) - middle)
+    return sizes["level"] + straight + pigment - sizes["gain"] * math.exp(-sizes["rate"] * at["hours"])
 
 
 def by_sampling(
     places: list[dict],
-    notes: list[int],
+    notes: list[int | None],
     asked: list[dict],
     words: int,
     all_sizes: list[dict],
     edge_sd: float,
     draws: int,
     rng: np.random.Generator,
+    readings: Sequence[float | None] = (),
+    compared: Sequence[tuple[int, str, int]] = (),
+    testers: Sequence[int] = (),
+    sticks: int = 0,
 ) -> tuple[Floats, Floats, Floats]:
-    """Posterior by drawing from the prior and weighing by the notes: no Laplace, no Newton.
+    """Posterior by drawing from the prior and weighing by what was seen: no Laplace, no Newton.
 
     Returns chances of each word for a fresh pour, or for one more note of a pour that is
     among the places (asked, words), and mean and sd of the surface (of that pour), (asked,),
-    averaged over the sets of sizes.
+    averaged over the sets of sizes. A reading is α + β·reading = hardness + noise with density
+    β·N(·); `compared` names places, or sticks by −1, −2, …
     """
     everywhere = places + asked
     total = np.zeros((len(asked), words + 2))
@@ -75,18 +98,58 @@ def by_sampling(
         root = np.linalg.cholesky(prior + 1e-10 * np.eye(len(prior)))
         hardness = centre + rng.standard_normal((draws, len(prior))) @ root.T
         edges = np.arange(words - 1) + 0.5 + edge_sd * rng.standard_normal((draws, words - 1))
+        hands = sizes.get("tester_sd", 0.0) * rng.standard_normal((draws, max(testers, default=0) + 1))
+        hands -= hands.mean(axis=1, keepdims=True)
         weight = np.ones(draws)
         for place, rung in enumerate(notes):
-            weight *= _chances(hardness[:, place], edges, sizes["note_sd"])[:, rung]
+            if rung is not None:
+                felt = hardness[:, place] + (hands[:, testers[place]] if testers else 0.0)
+                weight *= _chances(felt, edges, sizes["note_sd"])[:, rung] ** places[place].get("weight", 1.0)
+        weight *= _of_readings(hardness, readings, words, sizes, rng)
+        weight *= _of_comparisons(hardness, compared, words, sticks, sizes, rng)
         mass += weight.sum()
         for row in range(len(asked)):
             there = hardness[:, len(places) + row]
-            fresh = asked[row]["pour"] is None
-            noise = math.hypot(sizes["note_sd"], sizes["cast_sd"] if fresh else 0.0)
+            left = math.exp(-sizes["rate"] * asked[row]["hours"])
+            casual = (sizes["cast_sd"], sizes.get("pace_sd", 0.0) * left, sizes.get("day_sd", 0.0))
+            noise = math.hypot(sizes["note_sd"], *(casual if asked[row]["pour"] is None else ()))
             values = np.column_stack([_chances(there, edges, noise), there, there**2])
             total[row] += weight @ values
     found = total / mass
     return found[:, :words], found[:, words], np.sqrt(found[:, words + 1] - found[:, words] ** 2)
+
+
+def _of_readings(hardness: Floats, readings: Sequence[float | None], words: int, sizes: dict, rng) -> Floats:
+    """Likelihood of readings, their mean taken off: β drawn from its prior (below 0: none), α summed out.
+
+    Given hardness and β, what α + β·reading − hardness is off is normal: sd² for each reading,
+    and sd(α)² between all of them.
+    """
+    from scipy.stats import multivariate_normal
+
+    there = [place for place, reading in enumerate(readings) if reading is not None]
+    if not there:
+        return np.ones(len(hardness))
+    length, read = words - 1, np.array([readings[place] for place in there])
+    beta = 0.6 * length + 0.5 * length * rng.standard_normal(len(hardness))
+    off = hardness[:, there] - beta[:, None] * (read - read.mean())
+    spread = sizes["reading_sd"] ** 2 * np.eye(len(there)) + max(2.0, length) ** 2
+    density = multivariate_normal(np.full(len(there), 0.5 * length), spread).pdf(off)
+    return np.maximum(beta, 0.0) ** len(there) * density
+
+
+def _of_comparisons(
+    hardness: Floats, compared: Sequence[tuple[int, str, int]], words: int, sticks: int, sizes: dict, rng
+) -> Floats:
+    """Likelihood of comparisons: “same” within half a rung, noise as large as a note's."""
+    draws, weight = len(hardness), np.ones(len(hardness))
+    steps = words - 1
+    kept = 0.5 * steps + max(2.0, steps) * rng.standard_normal((draws, sticks))
+    for one, relation, than in compared:
+        apart = hardness[:, one] - (hardness[:, than] if than >= 0 else kept[:, -1 - than])
+        three = _chances(apart, np.broadcast_to([-0.5, 0.5], (draws, 2)), sizes["note_sd"])
+        weight *= three[:, ["softer", "same", "harder"].index(relation)]
+    return weight
 
 
 def _chances(hardness: Floats, edges: Floats, sd: float) -> Floats:

@@ -6,11 +6,12 @@ import pytest
 from scipy.stats import norm
 
 from labkit.errors import LabError
+from labkit.texture.effects import builder
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.ordered import NoteRows
 from labkit.texture.priors import Priors, grid_of_priors
 from labkit.texture.terms import Sites, prior_covariance, prior_mean
 from tests.texture.literal import by_sampling, covariance
+from tests.texture.made import note_rows
 
 LADDER = ["soft", "softish", "right", "firm", "hard"]
 PARTS = ["butter", "oil", "wax"]
@@ -57,6 +58,7 @@ def by_brute_force(notes, priors, pours=(None, None)):
     shares = table(OILY, USUAL, WAXY)
     fixed = {"level": 1.0, "level_sd": 1.0, "gain": 2.0, "gain_sd": 1.5}
     fixed |= {"centre": shares.mean().tolist(), "lean": [0.0, 0.0, 14.0], "lean_sd": [0.0, 0.0, 7.0]}
+    fixed |= {"pace_sd": 0.3, "late_sd": 0.25}
     names = ("note_sd", "cast_sd", "slope_sd", "bend_sd", "length")
     sizes = [
         {name: getattr(priors, name)[each] for name in names} | {"rate": priors.rate_per_h[each]} | fixed
@@ -151,7 +153,7 @@ def dense(model, hours, rung, asked):
     felt = Sites(surface.at.shares[cast], hours, cast)
     for each in range(len(surface.weight)):
         sizes = surface.priors.take(np.array([each]))
-        terms = model._builder(model.poured.mean().to_numpy(), PARTS)(sizes)
+        terms = builder(model.gathered, None, words)(sizes)
         everywhere = known + words - 1 + new
         prior, mean = np.zeros((everywhere, everywhere)), np.zeros(everywhere)
         mean[known : known + words - 1] = np.arange(words - 1) + 0.5
@@ -162,14 +164,15 @@ def dense(model, hours, rung, asked):
             for b, there in places.values():
                 prior[a, b] = prior_covariance([*terms.surface, *terms.casual], here, there)[0]
         found = surface.posterior.mode[each]
-        hardness = found[cast] + np.exp(-sizes.rate_per_h * hours) * found[6]
-        rows = NoteRows(np.arange(known), rung, np.zeros((1, known)), known, words, sizes.note_sd)
-        gradient, curvature = rows.slopes(np.concatenate([hardness, [0.0], found[7:]])[None])
+        edges = found[surface.layout.first_edge :]
+        hardness = found[cast] + np.exp(-sizes.rate_per_h * hours) * (found[6] + found[8:14][cast])
+        rows = note_rows(np.arange(known), rung, np.zeros((1, known)), known, words, sizes.note_sd)
+        gradient, curvature = rows.slopes(np.concatenate([hardness, [0.0], edges])[None])
         here = np.delete(np.arange(known + words), known)
         wide = np.zeros((everywhere, everywhere))
         wide[: known + words - 1, : known + words - 1] = curvature[0][np.ix_(here, here)]
         mode = mean + prior @ np.append(gradient[0][here], np.zeros(new))
-        np.testing.assert_allclose(mode[: known + words - 1], [*hardness, *found[7:]], atol=1e-7)
+        np.testing.assert_allclose(mode[: known + words - 1], [*hardness, *edges], atol=1e-7)
         yield sizes, mode, prior @ np.linalg.inv(np.eye(everywhere) + wide @ prior)
 
 
@@ -182,7 +185,8 @@ def test_chances_and_gaps_from_one_dense_covariance(trial):
     for weight, (sizes, mode, spread) in zip(
         model.surface.weight, dense(model, trial[2], rung, asked), strict=True
     ):
-        noise = sizes.note_sd[0] ** 2 + sizes.cast_sd[0] ** 2
+        pace = (0.3 * np.exp(-48.0 * sizes.rate_per_h[0])) ** 2
+        noise = sizes.note_sd[0] ** 2 + sizes.cast_sd[0] ** 2 + pace
         for row in range(3):
             for k in range(4):
                 off = np.zeros(len(mode))
@@ -357,12 +361,12 @@ def test_known_is_the_share_of_the_doubt_that_is_gone(words):
     assert known[1] < known[0]
 
 
-def test_hours_cost_nothing(trial):
-    """One unknown for each cast and one for the start, at however many hours the casts were felt."""
+def test_hours_cost_little(trial):
+    """Start and slow change beside the casts, and a pace for each cast that was felt before it had set."""
     shares, notes, _, pour = trial
-    hours = np.linspace(0.5, 100.0, 12)
-    model = HardnessModel(LADDER).fit(shares, notes, hours, pour)
-    assert model.surface.posterior.mode.shape[1] == 6 + 1 + 4
+    for hours, paced in ((None, 0), (np.linspace(0.5, 100.0, 12), 3), (np.linspace(48.0, 100.0, 12), 0)):
+        model = HardnessModel(LADDER).fit(shares, notes, hours, pour)
+        assert model.surface.posterior.mode.shape[1] == 6 + 2 + paced + 4
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from labkit.texture.laplace import find_mode, laplace
-from labkit.texture.ordered import NoteRows
+from tests.texture.made import note_rows
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def test_mode_is_where_the_slope_vanishes():
         np.full((1, 2, 2), 1.0), ((0, 0), (0, 3), (0, 3))
     )
     left = np.array([[0.7, 0.0, 0.2]])
-    rows = NoteRows(np.array([0, 0, 1]), np.array([0, 2, 2]), left, 2, 3, np.array([0.6]))
+    rows = note_rows(np.array([0, 0, 1]), np.array([0, 2, 2]), left, 2, 3, np.array([0.6]))
     mode, pull = find_mode(mean, covariance, [rows])
     gradient, _ = rows.slopes(mode)
     np.testing.assert_allclose(pull, gradient, atol=1e-8)
@@ -77,7 +77,7 @@ def test_a_full_step_that_overshoots_is_halved():
     """Contradicting notes: the first full Newton step would put the thresholds in the wrong order."""
     mean = np.array([[2.0, 0.0, 0.5, 1.5, 2.5]])
     covariance = np.diag([1.5, 1.0, 4.0, 4.0, 4.0])[None]
-    rows = NoteRows(np.zeros(5, int), np.array([0, 0, 1, 3, 2]), np.zeros((1, 5)), 1, 4, np.array([0.1]))
+    rows = note_rows(np.zeros(5, int), np.array([0, 0, 1, 3, 2]), np.zeros((1, 5)), 1, 4, np.array([0.1]))
     gradient, curvature = rows.slopes(mean)
     full = covariance[0] @ np.linalg.solve(np.eye(5) + curvature[0] @ covariance[0], gradient[0])
     assert rows.value(mean + full)[0] == -np.inf
@@ -92,7 +92,7 @@ def test_far_start_and_singular_covariance_converge():
     covariance = np.zeros((1, 5, 5))
     covariance[:, :2, :2] = 400.0
     covariance[:, 3:, 3:] = 0.05 * np.eye(2)
-    rows = NoteRows(np.array([0, 1, 1]), np.array([2, 2, 1]), np.zeros((1, 3)), 2, 3, np.array([0.3]))
+    rows = note_rows(np.array([0, 1, 1]), np.array([2, 2, 1]), np.zeros((1, 3)), 2, 3, np.array([0.3]))
     mode, pull = find_mode(mean, covariance, [rows])
     np.testing.assert_allclose(mode[0, 0], mode[0, 1], atol=1e-9)
     np.testing.assert_allclose(pull, rows.slopes(mode)[0], atol=1e-7)

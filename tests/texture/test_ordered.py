@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 from scipy.optimize import minimize
 
-from labkit.texture.ordered import NoteRows, interval_slopes, log_interval, ordered_loglik, word_chances
+from labkit.texture.ordered import interval_slopes, log_interval, ordered_loglik, word_chances
 from tests.texture.literal import note_chance
+from tests.texture.made import note_rows
 
 # Bitterness of wine: how many of 18 tastings of each treatment got each rating 1 to 5.
 # Randall, J. (1989). The analysis of sensory data by generalised linear model. Biometrical
@@ -100,11 +101,13 @@ def test_slopes_by_differences():
     np.testing.assert_allclose(second[1:], (up - down) / (2 * step), rtol=1e-6, atol=1e-7)
 
 
+LEFT = np.array([[0.0, 0.8, 0.3, 0.0, 1.0], [0.0, 0.4, 0.1, 0.0, 1.0]])
+
+
 @pytest.fixture
 def rows():
     cast, rung = np.array([0, 0, 1, 2, 2]), np.array([0, 1, 3, 2, 1])
-    left = np.array([[0.0, 0.8, 0.3, 0.0, 1.0], [0.0, 0.4, 0.1, 0.0, 1.0]])
-    return cast, rung, NoteRows(cast, rung, left, 3, 4, np.array([0.5, 1.3]))
+    return cast, rung, note_rows(cast, rung, LEFT, 3, 4, np.array([0.5, 1.3]))
 
 
 def unknowns(seed=1):
@@ -117,7 +120,7 @@ def test_rows_against_the_literal_sum(rows):
     cast, rung, made = rows
     at = unknowns()
     for each, sd in enumerate(made.sd):
-        felt = at[each, cast] + made.left[each] * at[each, 3]
+        felt = at[each, cast] + LEFT[each] * at[each, 3]
         expected = sum(math.log(note_chance(f, at[each, 4:], r, sd)) for f, r in zip(felt, rung, strict=True))
         assert made.value(at)[each] == pytest.approx(expected, rel=1e-12)
 
@@ -133,6 +136,16 @@ def test_rows_slopes_by_differences(rows):
         by_slope = (made.slopes(at + off)[0] - made.slopes(at - off)[0]) / (2 * step)
         np.testing.assert_allclose(-curvature[:, each], by_slope, rtol=1e-6, atol=1e-7)
     assert np.linalg.eigvalsh(curvature).min() > -1e-10
+
+
+def test_a_weight_of_two_is_the_row_twice(rows):
+    cast, rung, made = rows
+    double = note_rows(cast, rung, LEFT, 3, 4, made.sd, np.array([1.0, 2.0, 1.0, 1.0, 0.0]))
+    again = np.array([0, 1, 1, 2, 3])
+    twice = note_rows(cast[again], rung[again], LEFT[:, again], 3, 4, made.sd)
+    np.testing.assert_allclose(double.value(unknowns()), twice.value(unknowns()), rtol=1e-12)
+    for one, other in zip(double.slopes(unknowns()), twice.slopes(unknowns()), strict=True):
+        np.testing.assert_allclose(one, other, rtol=1e-10, atol=1e-12)
 
 
 def test_word_chances_never_negative_and_sum_to_one():
