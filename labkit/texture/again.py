@@ -12,8 +12,8 @@ from labkit.texture.record import DEFECTS, zoned
 
 # Common practice, no source: when to look, and the days within which a look counts as that one.
 DATES = (("day 2", 2, (1, 5)), ("week 1", 7, (5, 14)), ("week 4", 28, (21, 84)))
-TURNED_AT = 14
-"""Days after which a warm and a cold turn are worth a look (common practice, no source)."""
+TURNED_AT, TURNED_UNTIL = 14, 60
+"""Days between which a warm and a cold turn are worth a look (common practice, no source)."""
 TURNS = ("warm", "cold")
 LEVEL = 0.9
 _CHANCE = 0.05
@@ -91,7 +91,7 @@ def due(poured_at: datetime, looks: Iterable[Looked], now: datetime, pour: str =
         if age < last and not any(first <= at < last for at in plain)
     ]
     missing = [turn for turn in TURNS if not any(turn in each.after for each in seen)]
-    if missing:
+    if missing and age < TURNED_UNTIL:
         wanted.append((f"after a {' and a '.join(missing)} turn", TURNED_AT))
     dates = [(what, poured_at + timedelta(days=day)) for what, day in wanted]
     found = [Due(what, when, now.astimezone(when.tzinfo).date() > when.date(), pour) for what, when in dates]

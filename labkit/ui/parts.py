@@ -28,21 +28,38 @@ def section(title: str, *children: ipywidgets.Widget) -> ipywidgets.VBox:
     return ipywidgets.VBox([ipywidgets.HTML(html("<h2>{}</h2>", title)), *children])
 
 
-class Fold(ipywidgets.Accordion):
-    """Widgets folded away under a heading that opens them; ``opened`` hears that it was opened."""
+class Fold(ipywidgets.VBox):
+    """Widgets folded away under a button that shows and hides them.
+
+    Parameters
+    ----------
+    title
+        On the button.
+    children
+        What is folded away.
+    opened
+        Called each time it is opened.
+    """
 
     def __init__(
         self, title: str, *children: ipywidgets.Widget, opened: Callable[[], None] | None = None
     ) -> None:
-        super().__init__([ipywidgets.VBox(children)], titles=(title,), selected_index=None)
-        self.add_class("labkit-fold")
-        if opened is not None:
-            self.observe(lambda change: change["new"] is not None and opened(), "selected_index")
+        self._title, self._opened = title, opened
+        self.head = ipywidgets.Button(layout={"width": "100%"})
+        self.head.add_class("labkit-fold-head")
+        self.head.on_click(lambda _: self.turn())
+        self.content = ipywidgets.VBox(children)
+        super().__init__([self.head, self.content])
+        self.is_open = True
+        self.turn()
 
-    @property
-    def is_open(self) -> bool:
-        """Whether what is folded away can be seen."""
-        return self.selected_index is not None
+    def turn(self) -> None:
+        """Open it where it is folded, and fold it where it is open."""
+        self.is_open = not self.is_open
+        self.head.description = f"{'▾' if self.is_open else '▸'} {self._title}"
+        show(self.content, self.is_open)
+        if self.is_open and self._opened is not None:
+            self._opened()
 
 
 def button(label: str, guard: Guard, pressed: Callable[[], None]) -> ipywidgets.Button:

@@ -616,19 +616,19 @@ def judged(asked):
 
 
 def content(fold):
-    return fold.children[0].children[0].value
+    return fold.content.children[0].value
 
 
 def test_how_pours_vary_is_told_once_it_is_opened(judged):
     fold = judged.places["vary"]
     assert content(fold) == ""
-    fold.selected_index = 0
+    fold.turn()
     assert "<img" in content(fold)
     assert "days" in content(fold)
 
 
 def test_forecasts_are_kept_against_what_happened(judged):
-    judged.places["forecast"].selected_index = 0
+    judged.places["forecast"].turn()
     told = content(judged.places["forecast"])
     assert "Forecast and then judged: 4. Right: 1." in told
     assert "it came out “firm”" in told
@@ -644,7 +644,7 @@ def test_a_forecast_rests_on_nothing_that_was_felt_later(judged):
 
 def test_marks_get_a_map_once_four_pours_have_them(judged):
     assert shown(judged, "marks")
-    judged.places["marks"].selected_index = 0
+    judged.places["marks"].turn()
     assert content(judged.places["marks"]).count("Map of glide, 0 to 10") == 1
     predicted = mark_model(judged.trial, "glide").predict(judged.trial.pours()[["butter", "oil", "wax"]])
     assert predicted["hardness"].is_monotonic_increasing
