@@ -7,6 +7,9 @@ from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpec
 # somebody's notebook must not be what is imported.
 ARGUMENTS = ["--InteractiveShellApp.ignore_cwd=True", "--IPKernelApp.log_level=ERROR"]
 
+# A fit works on many small matrices: threads that share one of them wait for each other.
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+
 
 class LabKernelSpecs(KernelSpecManager):
     """Kernel specs in which “python3” is always this Python, and imports nothing from beside a notebook."""
@@ -15,4 +18,5 @@ class LabKernelSpecs(KernelSpecManager):
         """Return the spec of one kernel by its name."""
         if kernel_name.lower() != NATIVE_KERNEL_NAME:
             return super().get_kernel_spec(kernel_name)
-        return KernelSpec(resource_dir=RESOURCES, **get_kernel_dict(extra_arguments=ARGUMENTS))
+        spec = get_kernel_dict(extra_arguments=ARGUMENTS)
+        return KernelSpec(**{**spec, "resource_dir": RESOURCES, "env": {**spec.get("env", {}), **ONE_THREAD}})

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from labkit.lab import server
+from labkit.lab.kernels import LabKernelSpecs
 
 TAKEN_BETWEEN = """
 import socket, sys
@@ -102,3 +103,9 @@ def test_a_workspace_that_is_there_is_left_alone(tmp_path: Path):
     made.write_text("mine")
     server.fold_file_list(tmp_path / "workspaces")
     assert made.read_text() == "mine"
+
+
+def test_a_kernel_of_the_lab_works_on_one_thread():
+    """A fit is many small matrices; threads that share them made it slower."""
+    env = LabKernelSpecs().get_kernel_spec("python3").env
+    assert env["OPENBLAS_NUM_THREADS"] == env["OMP_NUM_THREADS"] == "1"
