@@ -2,8 +2,11 @@
 
 from collections.abc import Sequence
 
+import pandas as pd
+
 from labkit.errors import LabError
 from labkit.texture.record import PlannedPour
+from labkit.texture.stock_error import composition_error, error_words, rung_error, slope_at
 from labkit.texture.trial import TextureTrial
 from labkit.texture.usual import base_shares
 from labkit.texture.weigh import shown_grams
@@ -48,7 +51,27 @@ def _stocks(trial: TextureTrial, pours: Sequence[PlannedPour]) -> Html:
         "The same base from your stock melts",
         numbers=len(pours),
     )
+    said += _stock_error(trial, pours)
     return html('<div class="labkit-wide">{}</div>{}', grid, sentences(said, first=False))
+
+
+def _stock_error(trial: TextureTrial, pours: Sequence[PlannedPour]) -> list[str]:
+    """Return what the weighing of stocks does to the map, once there is one."""
+    reached = [grams for pour in pours if (grams := _from_stocks(trial, pour))]
+    if trial.model is None or not reached:
+        return []
+    parts, step = trial.question.parts, trial.question.step_g
+    error = composition_error(pd.DataFrame(reached), trial.melts.stocks, step, parts=parts)
+    at = {part: float(trial.likeliest[part]) for part in parts}
+    return [error_words(rung_error(error, slope_at(trial.model, at)))]
+
+
+def _from_stocks(trial: TextureTrial, pour: PlannedPour) -> dict[str, float]:
+    """Return grams of each stock for a pour; nothing where they cannot give it."""
+    try:
+        return trial.melts.planned(pour)
+    except LabError:
+        return {}
 
 
 def _outside(trial: TextureTrial, pours: Sequence[PlannedPour]) -> list[str]:

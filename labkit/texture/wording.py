@@ -25,6 +25,9 @@ FAIR_AFTER_H = JUDGED_AT_H
 LOAD_DRIFT = 0.02
 """A held ingredient this far from its usual fraction is said beside the map (a judgement, no source)."""
 
+NEARLY = 0.04
+"""Pours whose shares differ by no more than this are nearly one recipe (a judgement, no source)."""
+
 LOAD_TOLD = 0.10
 """Mass fraction of pigment that a map of another load is told for: a full colour (a judgement, no source)."""
 
@@ -83,7 +86,7 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
     said = [said for cast in trial.casts if (said := not_yet(trial, cast, now))][-3:]
     said += due_words(trial.due(now), now)[:2]
     if trial.has_map:
-        return [best(trial), *said]
+        return [best(trial), *defects_near(trial), *said]
     felt = _count(trial.readings()["cast"].nunique(), "pour").capitalize()
     return [*said, f"{felt} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."]
 
@@ -98,6 +101,21 @@ def best(trial: "TextureTrial") -> str:
         f"Most likely “{trial.question.wanted}” as things stand: {composition(trial, shares)}. "
         f"Chance that a pour of it is: {in_ten(row['chance'])}, resting on {rests}."
     )
+
+
+def defects_near(trial: "TextureTrial") -> list[str]:
+    """Return which defects were seen on pours of nearly the recipe that is most likely right."""
+    row, looks = trial.likeliest, trial.looks()
+    said = []
+    for cast in trial.casts:
+        shares = trial.weighing.shares(cast.pour.weighed_g)
+        if max(abs(shares[part] - float(row[part])) for part in trial.question.parts) > NEARLY:
+            continue
+        for _, look in looks[looks["cast"] == cast.entry].iterrows():
+            if look["defects"]:
+                seen = f"{', '.join(look['defects'])} after {hours_words(look['hours'])}"
+                said.append(f"But pour {cast.label}, of nearly this recipe, showed {seen}.")
+    return said
 
 
 def not_yet(trial: "TextureTrial", cast: "Cast", now: datetime) -> str:

@@ -578,6 +578,13 @@ def test_what_the_stocks_cannot_give_is_said_on_the_card(melted):
     assert "Pour 9: " in melted.card.html
 
 
+def test_what_weighing_the_stocks_does_to_the_map_is_said(melted):
+    half = PlannedPour(number=9, shares={"butter": 1 / 3, "oil": 0.5, "wax": 1 / 6})
+    melted.trial.put_on_card([half])
+    press(melted.note_part.form, note__word="soft")
+    assert "Weighing the stocks moves the whole map by about" in melted.card.html
+
+
 def test_a_stock_holds_what_is_varied_alone_and_has_a_name_of_its_own(melted):
     assert "already" in melt(melted, "Soft", beeswax="3")["say"]
     with pytest.raises(LabError, match="held constant"):

@@ -315,3 +315,11 @@ def test_a_cast_is_judged_by_its_own_notes(felt):
     trial = trial.log_note(1, "just right", felt_at=MONDAY + timedelta(days=5))
     after = trial.chance_when_set(1), trial.chance_when_set(2)
     assert after[0] - before[0] > after[1] - before[1] > 0
+
+
+def test_a_defect_of_nearly_the_best_recipe_stands_beside_it(felt):
+    best = felt.likeliest
+    pour = felt.log_pour(weighed_g=felt.weighing.grams(best), poured_at=MONDAY + timedelta(days=4))
+    told = pour.log_look(5, ["bloom"], looked_at=MONDAY + timedelta(days=11))
+    said = wording.standing(told, MONDAY + timedelta(days=12))
+    assert "But pour 5, of nearly this recipe, showed bloom after 7 days." in said
