@@ -244,6 +244,12 @@ class TrialBook:
         """
         return self._listed(self._find(entry).id, self._store.versions())
 
+    def taken_back(self, trial: str) -> list[Entry]:
+        """Return what stands withdrawn in a trial, each as it stood last, the latest withdrawal first."""
+        gone = sorted(self._store.withdrawals(trial), key=lambda each: each.id, reverse=True)
+        stood = [[each for each in self.history(end) if each.kind != WITHDRAWAL] for end in gone]
+        return [versions[-1] for versions in stood if versions]
+
     def forks(self) -> dict[str, list[Entry]]:
         """Return what a person must settle: the current versions, by the id of the first version."""
         self._refuse_closed()

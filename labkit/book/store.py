@@ -111,6 +111,12 @@ class Store:
         with self.reading() as connection:
             return _read(connection, query), _versions(connection)
 
+    def withdrawals(self, trial: str) -> list[Entry]:
+        """Return the withdrawals of a trial that nothing replaces."""
+        gone = (tables.entry.c.kind == WITHDRAWAL, tables.entry.c.trial == trial)
+        with self.reading() as connection:
+            return _read(connection, _texts().where(_UNREPLACED, *gone))
+
     def has_kind(self, kind: str) -> bool:
         """Return whether any version of this kind was ever written."""
         query = select(tables.entry.c.id).where(tables.entry.c.kind == kind).limit(1)
@@ -179,7 +185,8 @@ class Store:
             return {row.maker: row.name for row in connection.execute(select(tables.person))}
 
 
-_CURRENT = (tables.entry.c.kind != WITHDRAWAL, tables.entry.c.id.not_in(select(tables.link.c.old)))
+_UNREPLACED = tables.entry.c.id.not_in(select(tables.link.c.old))
+_CURRENT = (tables.entry.c.kind != WITHDRAWAL, _UNREPLACED)
 
 
 def _read(connection: Connection, query: Select[tuple[str, str]]) -> list[Entry]:

@@ -14,8 +14,8 @@ from labkit.texture.writing import now
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
 
-EMPTY = "Nothing is on the card. Ask for the next pour, or plan several."
-BY_HAND = ("poured at", "hottest, °C", "poured at, °C", "sticks, pots", "remark")
+EMPTY = "Nothing is on the card. Once you have felt what you poured, ask for the next pour, or plan several."
+BY_HAND = ("poured, time", "hottest, °C", "pour temperature, °C", "sticks, pots", "remark")
 """What is written on the paper at the stove."""
 
 
@@ -42,9 +42,10 @@ def _stocks(trial: TextureTrial, pours: Sequence[PlannedPour]) -> Html:
         try:
             grams = trial.melts.planned(pour)
         except LabError as error:
-            grams, said = {}, [*said, f"Pour {pour.number}: {error}"]
+            said.append(f"Pour {pour.number}: {error} The grams above are for that.")
+            grams = trial.melts.nearest(pour)
         for name, cells in rows.items():
-            cells.append(_cell(grams[name], trial) if grams else "–")
+            cells.append(_cell(grams[name], trial))
     grid = table(
         ["grams", *(f"Pour {pour.number}" for pour in pours)],
         [[name, *cells] for name, cells in rows.items()],

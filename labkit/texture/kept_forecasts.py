@@ -29,9 +29,12 @@ def forecasts(trial: TextureTrial) -> pd.DataFrame:
         before = readings[readings["felt"] < first["felt"]]
         if before.empty:
             continue
-        known = str(cast) in set(before["cast"])
         shares = pd.DataFrame([first[list(trial.question.parts)]], dtype=float)
-        told = learn(trial, before).predict(shares, first["hours"], pour=[cast if known else None])
+        model = learn(trial, before, first["felt"])
+        if model is None:
+            continue
+        known = cast in model.gathered.labels
+        told = model.predict(shares, first["hours"], pour=[cast if known else None])
         chances = told[list(trial.question.ladder)].iloc[0]
         wanted = trial.question.wanted
         word = first["word"]

@@ -7,7 +7,8 @@ from labkit.texture.record import DEFECTS, Look
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fields
 
-NOTHING_SEEN = "Tick what you see; tick nothing where it is still sound."
+SOUND = "still sound"
+TICK = "Tick what you see, or “still sound”."
 
 
 def look_groups(
@@ -20,15 +21,16 @@ def look_groups(
     numbers = tuple(pours)
     chosen = pour or due or numbers[-1]
     which = Field("number", "Which pour?", "choice", choices=numbers, start=chosen, big=len(numbers) <= 8)
-    ticks = tuple(
+    sound = Field(SOUND, SOUND, "tick", start="yes" if saved and not saved.defects else "")
+    ticks = [
         Field(defect, defect, "tick", start="yes" if saved and defect in saved.defects else "")
         for defect in DEFECTS
-    )
+    ]
     first = declared_fields(Look, ("after", "looked_at"), saved)
     rest = declared_fields(Look, ("photo", "remark"), saved, {"photo": "photo", "remark": "long"})
     return [
         Group("look", (which,)),
-        Group("seen", ticks, intro=NOTHING_SEEN),
+        Group("seen", (sound, *ticks), intro=TICK),
         Group("looked", first),
         Group("look_more", rest, more=True),
     ]
@@ -44,8 +46,10 @@ def read_look(values: Values, pressed_at: str) -> tuple[str, dict[str, Any]]:
     """
     faults = Faults()
     fields = read_fields(Look, values, ("looked", "look_more"), pressed_at, faults)
-    faults.stop()
     seen = tuple(defect for defect in DEFECTS if only(values, "seen").get(defect))
+    if bool(only(values, "seen").get(SOUND)) == bool(seen):
+        faults.found[f"seen//{SOUND}"] = f"{TICK} Not both." if seen else TICK
+    faults.stop()
     return only(values, "look")["number"], {**fields, "defects": seen}
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.record import HELD, PlannedPour, Pour, StockMelt
-from labkit.texture.stock import Stock, stock_grams
+from labkit.texture.stock import Stock, stock_grams, stocks_region
 from labkit.texture.weigh import Weighing
 
 LEAST_G = 0.0005
@@ -62,6 +62,12 @@ class Melts:
         """
         question = self.weighing.question
         return stock_grams(pour.shares, self.stocks, self.weighing.base_g, question.step_g).grams
+
+    def nearest(self, pour: PlannedPour) -> dict[str, float]:
+        """Return the grams of each stock that come nearest to a planned pour, by the stock's name."""
+        question = self.weighing.question
+        near = stocks_region(self.stocks, question.parts).nearest(pour.shares)
+        return stock_grams(dict(near), self.stocks, self.weighing.base_g, question.step_g).grams
 
     def ingredients(self, stocks_g: Mapping[str, float], beside_g: Mapping[str, float]) -> dict[str, float]:
         """Return grams of each ingredient from grams of stocks, by name, and what was weighed beside them.

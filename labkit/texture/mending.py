@@ -18,12 +18,13 @@ if TYPE_CHECKING:
     from labkit.book import Entry
 
 NOTHING = "nothing"
-POUR, NOTE, LOOK, CARD = "pour", "note", "look", "card"
+POUR, NOTE, LOOK, CARD, GONE = "pour", "note", "look", "card", "gone"
 TOLD = {
     NOTHING: (),
     POUR: ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
     NOTE: ("It stands above, under “Feel”: change it there and save it, or take it back.",),
     LOOK: ("A look can be taken back; look again and save what you see now.",),
+    GONE: ("It is not in your trial any more. “Put it back” puts it there as it stood.",),
     CARD: ("It has not been poured. Take it back, and it is off the card.",),
 }
 
@@ -43,7 +44,6 @@ class Mending(ipywidgets.VBox):
 
     def __init__(self, guard: Guard, chosen: Callable[[str, str], None], changed: Callable[[], None]) -> None:
         self._chosen, self._changed = chosen, changed
-        self._taken: Entry | None = None
         self.what = Choice("Mend what was saved", guard, self._choose)
         self.take_back = confirm_button(
             "Take it back", "Take it out of your trial? It stays in the history, and you can put it back.",
@@ -61,23 +61,21 @@ class Mending(ipywidgets.VBox):
 
     def offer(self, trial: TextureTrial) -> None:
         """Offer all that the trial's book and card hold."""
-        if self.trial is None or self.trial.entry != trial.entry:
-            self._taken = None
         self.trial, self.told.value = trial, ""
         self.what.offer([("choose…", NOTHING), *_saved(trial)], NOTHING)
         show(self.take_back, False)
-        show(self.put_back, self._taken is not None)
+        show(self.put_back, False)
 
     def _choose(self, which: str) -> None:
         kind, _, about = which.partition(" ")
-        show(self.take_back, kind != NOTHING)
-        show(self.put_back, False)
+        show(self.take_back, kind not in (NOTHING, GONE))
+        show(self.put_back, kind == GONE)
         self.told.value = sentences([*TOLD[kind], *self._before(kind, about)], first=False)
         self._chosen(kind, about)
 
     def _before(self, kind: str, about: str) -> list[str]:
         """Return what became of it so far, in sentences."""
-        if kind not in (POUR, NOTE, LOOK) or self.trial is None:
+        if kind not in (POUR, NOTE, LOOK, GONE) or self.trial is None:
             return []
         table = history_frame(self.trial.book, about)
         mended = table[table["what"] != "written"]
@@ -91,9 +89,8 @@ class Mending(ipywidgets.VBox):
             self.trial.take_off_card(int(about))
             said = f"Taken off the card: pour {about}."
         else:
-            self._taken = self.trial.book.get(about)
-            said = f"Taken back: {self._called(kind, about)}. “Put it back” undoes this."
-            self.trial.take_back(self._taken)
+            said = f"Taken back: {self._called(kind, about)}. It stands in this list, to put back."
+            self.trial.take_back(self.trial.book.get(about))
         self._changed()
         self.told.value = sentences([said], first=False)
 
@@ -107,10 +104,10 @@ class Mending(ipywidgets.VBox):
         return f"pour {cast.label}{with_it}"
 
     def _put_back(self) -> None:
-        if self.trial is None or self._taken is None:
-            raise LabError("There is nothing to put back.")
-        self.trial.put_back(self._taken)
-        self._taken = None
+        kind, _, about = str(self.what.value).partition(" ")
+        if self.trial is None or kind != GONE:
+            raise LabError("Choose first what is to be put back.")
+        self.trial.put_back(self.trial.book.get(about))
         self._changed()
         self.told.value = sentences(["Put back as it stood."], first=False)
 
@@ -126,8 +123,19 @@ def _saved(trial: TextureTrial) -> list[tuple[str, str]]:
         (f"look: pour {row['pour']} {', '.join(row['defects']) or 'sound'}", f"{LOOK} {row['version']}")
         for _, row in trial.looks().iterrows()
     ]
+    gone = [(f"taken back: {_gone(trial, each)}", f"{GONE} {each.id}") for each in trial.gone()]
     card = [(f"on the card: pour {pour.number}", f"{CARD} {pour.number}") for pour in trial.waiting]
-    return [*pours, *notes, *looks, *card]
+    return [*pours, *notes, *looks, *card, *gone]
+
+
+def _gone(trial: TextureTrial, entry: "Entry") -> str:
+    """Return what something that was taken back was, in words."""
+    if entry.kind == "texture.pour":
+        return f"pour {entry.payload['number']}"
+    called = {"texture.note": "note", "texture.look": "look"}[entry.kind]
+    cast = next((each.label for each in trial.all_casts if each.entry == entry.payload["pour"]), "")
+    what = f"{called} on pour {cast}" if cast else f"{called} on a pour that was taken back"
+    return f"{what} “{entry.payload['word']}”" if entry.payload.get("word") else what
 
 
 def _told(row: "pd.Series[Any]") -> str:

@@ -11,6 +11,8 @@ from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fields
 
 GROUPS = ("note", "compared", "reading", "marks", "note_more")
+SIZES = {"the load": "load_g", "the angle": "angle_deg", "full angle": "angle_deg", "the width": "rod_mm"}
+"""Where a message about an instrument belongs."""
 REFERENCE = "my reference stick"
 """What a comparison may name instead of a pour: a stick kept for that, felt first each time."""
 MARKS_INTRO = (
@@ -131,7 +133,7 @@ def _check_compared(fields: dict[str, Any], number: str, faults: Faults) -> None
         faults.found["compared//than"] = f"{relation.capitalize()} than what? Name a pour, or {REFERENCE}."
     elif than and not relation:
         faults.found["compared//relation"] = "Harder, the same or softer?"
-    elif than == f"pour {number}":
+    elif than.casefold() in (f"pour {number}".casefold(), number.casefold()):
         faults.found["compared//than"] = f"That is {than} itself. Name another one."
 
 
@@ -144,7 +146,8 @@ def _check_reading(fields: dict[str, Any], faults: Faults) -> None:
             fields["read_with"], fields.get("load_g"), fields.get("angle_deg"), rod_mm=fields.get("rod_mm")
         )
     except LabError as error:
-        faults.found["reading//read_with"] = str(error)
+        place = next((place for word, place in SIZES.items() if word in str(error)), "read_with")
+        faults.found[f"reading//{place}"] = str(error)
         return
     faults.read("reading//reading", check_readings, [fields["reading"]], instrument)
 

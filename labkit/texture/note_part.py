@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets
 
+from labkit.errors import LabError
 from labkit.texture import wording
 from labkit.texture.note_form import check_note, note_groups, read_note
 from labkit.texture.record import Note
@@ -73,8 +74,16 @@ class NotePart(ipywidgets.VBox):
             trial.mend_note(self._book.get(about), label, id=press.id, **read)
             return self._saved("Saved: the note is mended, and what stood there before is kept.", name)
         trial = trial.log_note(label, id=press.id, **read)
-        say = f"Saved: pour {label}: {wording.said(read)}."
-        return self._saved(f"{say} {wording.not_yet(trial, trial.cast(label), now())}".strip(), name)
+        say = f"Saved: pour {label}: {wording.said(read)}. {_forecast(trial, label)}"
+        return self._saved(say.strip(), name)
+
+
+def _forecast(trial: "TextureTrial", label: str) -> str:
+    """Return when to judge the pour; nothing where the map cannot say: the note is on disk all the same."""
+    try:
+        return wording.not_yet(trial, trial.cast(label), now())
+    except LabError:
+        return ""
 
 
 def _labels(trial: "TextureTrial") -> list[str]:

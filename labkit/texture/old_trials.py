@@ -1,16 +1,15 @@
 """Earlier trials of the same book that may count for a trial: which, how alike, and whether they do."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import datetime
 
 from labkit.texture.earlier import Earlier, alikeness
 from labkit.texture.record import HELD, Question
 from labkit.texture.standing import Standing
 from labkit.texture.trials import trials
 
-if TYPE_CHECKING:
-    pass
-
+MOST_POURS = 24
+"""So many pours of earlier trials count together (a judgement: what a fit does in under a second)."""
 COUNTS_FROM = 0.5
 """An earlier trial at least this alike counts unless the maker says otherwise (a judgement, no source)."""
 
@@ -38,13 +37,17 @@ class Old:
 
 
 def old_trials(trial: Standing) -> list[Old]:
-    """Return the other trials with the same parts and words that have notes, the most alike first."""
+    """Return the trials begun before with the same parts and words, that have notes of the same form.
+
+    Sticks and pots are not mixed. The most alike come first.
+    """
     said, found = trial.counted, []
     for name, entry in trials(trial.book).items():
         other = Standing(trial.book, entry)
-        if entry == trial.entry or not _comparable(trial.question, other.question):
+        later = entry >= trial.entry
+        if later or other.form != trial.form or not _comparable(trial.question, other.question):
             continue
-        alike, notes = alike_questions(trial.question, other.question), len(other.readings())
+        alike, notes = alike_questions(trial.question, other.question), len(other.words())
         if notes:
             found.append(Old(entry, name, alike, said.get(entry, alike >= COUNTS_FROM), notes))
     return sorted(found, key=lambda each: -each.alike)
@@ -70,13 +73,20 @@ def _held(question: Question) -> dict[str, float]:
     return {each.name: each.grams / question.usual_g for each in question.usual if each.part == HELD}
 
 
-def knowledge(trial: Standing) -> list[Earlier]:
-    """Return what the earlier trials that count were told, for `HardnessModel.fit`."""
-    found = []
+def knowledge(trial: Standing, before: datetime | None = None) -> list[Earlier]:
+    """Return the words of the earlier trials that count, for `HardnessModel.fit`.
+
+    The most alike come first, up to `MOST_POURS` pours together, of a trial the last ones:
+    more would hardly tell more, and would make every fit slow. ``before`` leaves out what
+    was felt from then on.
+    """
+    found, room = list[Earlier](), MOST_POURS
     for old in old_trials(trial):
-        if old.counts:
-            words = Standing(trial.book, old.entry).readings()
-            words = words[words["word"] != ""]
+        if old.counts and room:
+            words = Standing(trial.book, old.entry).words()
+            words = words if before is None else words[words["felt"] < before]
+            pours = list(dict.fromkeys(words.sort_values("felt", ascending=False)["cast"]))[:room]
+            words, room = words[words["cast"].isin(pours)], room - len(pours)
             shares = words[list(trial.question.parts)]
             found.append(Earlier(shares, words["word"], words["hours"], words["cast"], old.alike, old.name))
     return [each for each in found if len(each.shares)]

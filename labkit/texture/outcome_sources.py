@@ -29,10 +29,10 @@ ROUNDING = 1.0 / 12.0
 _SHORTEST = 1e-9
 
 _BY_MAP = (
-    "By the misses of the map alone: no recipe was poured twice.",
+    "By the misses of the map alone: no recipe was felt on two pours.",
     "Pour your usual again.",
 )
-_NO_REPEATS = ("No recipe was poured twice.", "Pour your usual again.")
+_NO_REPEATS = ("No recipe was felt on two pours.", "Pour your usual again.")
 
 
 def at_least(strata: Strata, rounding: float) -> Strata:

@@ -60,6 +60,7 @@ class TexturePanel(ipywidgets.VBox):
         super().__init__()
         self.guard = Guard()
         self.trial: TextureTrial | None = None
+        self._pictured = ""
         self._fill: dict[Fold, Callable[[], None]] = {}
         self._offered = dict.fromkeys(("second", "look", "old", "stocks"), False)
         self.add_class("labkit-panel")
@@ -229,18 +230,29 @@ class TexturePanel(ipywidgets.VBox):
     def _show_trial(self, trial: TextureTrial) -> None:
         self.standing.value = views.standing(trial, now())
         self.logged.value = log(trial) if trial.casts else ""
+        if trial.shown_key == self._pictured:
+            return
+        try:
+            self._draw(trial)
+        except Exception:
+            for place in (self.advice, self.words, self.map):
+                place.value = ""
+            raise
+        self._pictured = trial.shown_key
+
+    def _draw(self, trial: TextureTrial) -> None:
+        """Show what takes a while to make: where to pour next, the words, the map, and what is unfolded."""
         if not trial.has_map:
             self.region.value = views.region_picture(trial)
-        if trial.model is None:
-            return
-        suggestion = trial.next_pour()
-        self.advice.value = sentences(wording.suggestion_words(trial, suggestion))
-        self.words.value = views.words_picture(trial)
+        if trial.model is not None:
+            suggestion = trial.next_pour()
+            self.advice.value = sentences(wording.suggestion_words(trial, suggestion))
+            self.words.value = views.words_picture(trial)
+            if trial.has_map:
+                self.map.value = views.map_picture(trial, suggestion)
         for folded, fill in self._fill.items():
             if folded.is_open:
                 fill()
-        if trial.has_map:
-            self.map.value = views.map_picture(trial, suggestion)
 
     # ------------------------------------------------------------ the question
 

@@ -135,6 +135,10 @@ def one_instrument(instruments: Iterable[Instrument]) -> Instrument:
     return each[0]
 
 
+def _shown(reading: float, instrument: Instrument) -> str:
+    return f"{reading:g} g" if instrument.kind == "rod" else f"{reading:g} × 0.1 mm"
+
+
 def check_readings(readings: ArrayLike, instrument: Instrument) -> Floats:
     """Return readings as numbers, nan where there is none.
 
@@ -159,12 +163,12 @@ def check_readings(readings: ArrayLike, instrument: Instrument) -> Floats:
         raise LabError(f"The readings are not all numbers. Write {instrument.unit}, such as 62.") from None
     for row in np.flatnonzero(found <= 0.0):
         raise LabError(
-            f"Reading {row + 1} is {found[row]:g} {instrument.unit}. At 0 nothing was touched or pushed: "
+            f"Reading {row + 1} is {_shown(found[row], instrument)}. At 0 nothing was touched or pushed: "
             "read it again, with more load if it does not go in."
         )
     for row in np.flatnonzero((found > instrument.most) | np.isposinf(found)):
         raise LabError(
-            f"Reading {row + 1} is {found[row]:g} {instrument.unit}, beyond the {instrument.most:g} that a "
+            f"Reading {row + 1} is {_shown(found[row], instrument)}, beyond the {instrument.most:g} that a "
             f"{instrument.kind} like yours can show. Read it again with less load."
         )
     return found

@@ -158,7 +158,7 @@ def plot_words(
     earlier = notes[~notes["pour"].isin(named)]
     if len(earlier):
         _dots(ax, earlier, ladder, marker="o", color="none", mec="0.6", label="earlier pours", zorder=1.5)
-    shades = pyplot.get_cmap("cividis")(np.linspace(0, 0.8, max(1, len(named))))
+    shades = pyplot.get_cmap("cividis")(np.linspace(0, 0.8, len(named)))
     for index, (pour, shade) in enumerate(zip(named, shades, strict=True)):
         style = {"marker": MARKERS[index], "color": shade, "label": plain(f"pour {pour}")}
         _dots(ax, notes[notes["pour"] == pour], ladder, nudge=1.08 ** (index - len(named) / 2), **style)

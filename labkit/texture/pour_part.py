@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import ipywidgets
 
 from labkit.errors import LabError
-from labkit.texture import views
+from labkit.texture import views, wording
 from labkit.texture.pour_form import check_pour, pour_groups, read_pour
 from labkit.texture.record import PlannedPour, Pour
 from labkit.ui.form import Form, Press, Saved
@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 OFF_CARD = "another"
 JARS, STOCKS = "", " from stocks"
 SOURCES = [("each ingredient", JARS), ("from stock melts", STOCKS)]
-ALL_POURED = "Every pour on the card is poured and saved. Ask below for the next one, or save another."
+ALL_POURED = (
+    "Every pour on the card is poured and saved. Feel them below, and the lab says what to pour next. "
+    "A pour of your own can be saved here."
+)
 
 
 class PourPart(ipywidgets.VBox):
@@ -85,19 +88,21 @@ class PourPart(ipywidgets.VBox):
         return self.trial
 
     def _stocks(self, trial: "TextureTrial", planned: PlannedPour | None) -> dict[str, float] | None:
-        """Return the grams of each stock, 0 where they cannot give it; None where ingredients are weighed."""
+        """Return the grams of each stock, the nearest where they cannot give it; None for ingredients."""
         if self.source.value != STOCKS:
             return None
-        try:
-            return trial.melts.planned(planned) if planned else dict.fromkeys(trial.melts.names, 0.0)
-        except LabError:
+        if planned is None:
             return dict.fromkeys(trial.melts.names, 0.0)
+        try:
+            return trial.melts.planned(planned)
+        except LabError:
+            return trial.melts.nearest(planned)
 
     def ask_mend(self, version: str) -> None:
         """Put the version of a pour into the form."""
         trial, pour = self._here(), Pour.of(self._book.get(version).payload)
         planned = {each.number: trial.grams(each) for each in trial.planned}
-        if pour.stocks_g:
+        if pour.stocks_g and set(pour.stocks_g) <= set(trial.melts.melts):
             stocks, beside = trial.melts.by_name(pour.stocks_g), trial.melts.beside(pour)
             groups = pour_groups(trial.question, None, pour, stocks, beside)
         else:
@@ -114,7 +119,9 @@ class PourPart(ipywidgets.VBox):
         read = read_pour(press.values, press.at, trial.melts.names)
         if about == OFF_CARD or about.isdigit():
             number = trial.next_number if about == OFF_CARD else int(about)
-            trial.log_pour(number, id=press.id, **read)
-            return self._saved(f"Saved: pour {number} is in your book.", name)
+            planned = {pour.number: trial.grams(pour) for pour in trial.planned}.get(number, {})
+            after = trial.log_pour(number, id=press.id, **read)
+            odd = wording.far_from_plan(planned, after.cast(number).pour.weighed_g)
+            return self._saved(f"Saved: pour {number} is in your book. {odd}".strip(), name)
         trial.mend_pour(self._book.get(about), id=press.id, **read)
         return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)

@@ -1,6 +1,6 @@
 """The compositions that a trial may pour: bounds on shares, and linear side rules."""
 
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass, field
 from functools import cached_property
 from numbers import Real
@@ -183,14 +183,20 @@ class Region:
         """
         return spread_points.even_points(self, count)
 
-    def remarks(self) -> list[str]:
-        """Return, in plain sentences, which bounds and rules do nothing and what is held still."""
+    def remarks(self, product: float | None = None) -> list[str]:
+        """Return, in plain sentences, which bounds and rules do nothing and what is held still.
+
+        With ``product``, the fraction of the finished product that the parts are, numbers are % of
+        that; without, shares of the parts together.
+        """
+
+        def shown(share: float) -> str:
+            return show_share(share) if product is None else f"{100 * share * product:.1f} %"
+
         if len(self._corners) == 1:
             only = zip(self.parts, self._corners[0], strict=True)
-            return [
-                f"Only one composition is left: {', '.join(f'{part} {show_share(x)}' for part, x in only)}."
-            ]
-        return _held(self) + _idle_bounds(self) + _idle_rules(self)
+            return [f"Only one composition is left: {', '.join(f'{part} {shown(x)}' for part, x in only)}."]
+        return _held(self, shown) + _idle_bounds(self, shown) + _idle_rules(self)
 
 
 def check_region(region: object) -> Region:
@@ -270,23 +276,23 @@ def _read_rules(rules: object, parts: tuple[str, ...]) -> tuple[Rule, ...]:
     return tuple(found)
 
 
-def _held(region: Region) -> list[str]:
+def _held(region: Region, shown: Callable[[float], str]) -> list[str]:
     corners = region.corners()
     still = corners.columns[corners.max() - corners.min() < 1e-7]
-    return [f"{part} is held still at {show_share(corners[part][0])}." for part in still]
+    return [f"{part} is held still at {shown(corners[part][0])}." for part in still]
 
 
-def _idle_bounds(region: Region) -> list[str]:
+def _idle_bounds(region: Region, shown: Callable[[float], str]) -> list[str]:
     corners = region.corners()
     said = []
     for part, low, high in zip(region.parts, region.lows, region.highs, strict=True):
         least, most = corners[part].min(), corners[part].max()
         if low and least > low + 1e-7:
-            idle = f"its low of {show_share(low)} does nothing"
-            said.append(f"{part} can never go below {show_share(least)} here, so {idle}.")
+            idle = f"its low of {shown(low)} does nothing"
+            said.append(f"{part} can never go below {shown(least)} here, so {idle}.")
         if high < 1 and most < high - 1e-7:
-            idle = f"its high of {show_share(high)} does nothing"
-            said.append(f"{part} can never go above {show_share(most)} here, so {idle}.")
+            idle = f"its high of {shown(high)} does nothing"
+            said.append(f"{part} can never go above {shown(most)} here, so {idle}.")
     return said
 
 

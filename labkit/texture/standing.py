@@ -1,8 +1,9 @@
 """A texture trial as it stands in a book: question, pours, notes and weigh card, as tables."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, wraps
 from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 NOTED = tuple(name for name in Note.model_fields if name not in ("pour", "felt_at"))
 """Fields of a note that its table shows as they stand."""
+MENDED = ("texture.pour", "texture.note", "texture.look")
+"""Kinds of what can be taken back and put back."""
 PROCESS = ("set_where", "reheats", "hottest_c", "pour_c", "lots")
 """Fields of a pour that may make it differ from another of the same composition."""
 FIRST_CARD = 3
@@ -46,6 +49,22 @@ class Cast:
     pour: Pour
     forked: bool
     label: str
+
+
+Made = Callable[["Standing"], pd.DataFrame]
+
+
+def cached_table(make: Made) -> Made:
+    """Return a method that makes its table once for each trial that is read, and hands out copies."""
+
+    @wraps(make)
+    def get(trial: "Standing") -> pd.DataFrame:
+        kept = trial.__dict__.setdefault("_tables", {})
+        if make.__name__ not in kept:
+            kept[make.__name__] = make(trial)
+        return kept[make.__name__].copy()
+
+    return get
 
 
 class SeenLook(NamedTuple):
@@ -112,12 +131,8 @@ class Standing:
         """All pours, strays too."""
         rows = [(row, Pour.of(row.head.payload)) for row in self._rows("texture.pour")]
         rows = sorted(rows, key=lambda each: (each[1].number, each[1].poured_at))
-        entries = {(pour.number, row.entry) for row, pour in rows}
-        shared = [number for number, _ in entries]
-        return [
-            Cast(row.entry, row.head, pour, row.forked, _label(pour, shared.count(pour.number) > 1))
-            for row, pour in rows
-        ]
+        labels = _labels({row.entry: pour for row, pour in rows})
+        return [Cast(row.entry, row.head, pour, row.forked, labels[row.entry]) for row, pour in rows]
 
     @cached_property
     def casts(self) -> list[Cast]:
@@ -159,6 +174,7 @@ class Standing:
         poured = [cast.pour.number for cast in self.all_casts]
         return max([*planned, *poured, FIRST_CARD]) + 1
 
+    @cached_table
     def pours(self) -> pd.DataFrame:
         """Return the pours: number, when, % of the finished product, shares of the base, how it was done."""
         rows = [
@@ -181,6 +197,7 @@ class Standing:
     def _product(self, cast: Cast) -> dict[str, float]:
         return self.weighing.fractions(cast.pour.weighed_g)
 
+    @cached_table
     def notes(self) -> pd.DataFrame:
         """Return the notes, one row each: pour, hours since that pour, and all that was written down.
 
@@ -250,9 +267,22 @@ class Standing:
             said |= OldTrials.of(row.head.payload).counts
         return said
 
+    def gone(self) -> "list[Entry]":
+        """Return the pours, notes and looks of this trial that were taken back, as they stood last."""
+        pours = [each for each in self._taken_back if each.payload.get("question") == self.entry]
+        here = {each.id for each in pours} | {cast.entry for cast in self.all_casts}
+        here |= {self.book.history(each)[0].id for each in pours}
+        rest = [each for each in self._taken_back if each.payload.get("pour") in here]
+        return [each for each in [*pours, *rest] if each.kind in MENDED]
+
+    @cached_property
+    def _taken_back(self) -> "list[Entry]":
+        return self.book.taken_back(self.question_row.head.trial)
+
     def than_words(self, than: str) -> str:
         """Return what a comparison names, in words: "pour 4", or the reference stick."""
-        return next((f"pour {cast.label}" for cast in self.casts if cast.entry == than), than)
+        called = {cast.entry: f"pour {cast.label}" for cast in self.casts}
+        return called.get(than) or ("a pour that was taken back" if than and self.book.has(than) else than)
 
     @property
     def last_reading(self) -> Note | None:
@@ -260,6 +290,7 @@ class Standing:
         read = self.notes().query("read_with != ''").sort_values("felt")
         return Note.of(self.book.get(read["version"].iloc[-1]).payload) if len(read) else None
 
+    @cached_table
     def readings(self) -> pd.DataFrame:
         """Return the notes that count for the map, with shares.
 
@@ -311,5 +342,14 @@ class Standing:
         return labels.get(str(number), found[0])
 
 
-def _label(pour: Pour, shared: bool) -> str:
-    return f"{pour.number} ({spoken(pour.poured_at)})" if shared else str(pour.number)
+def _labels(pours: dict[str, Pour]) -> dict[str, str]:
+    """Return what each pour is called: its number, with its time where two came to have one number."""
+    called: dict[str, str] = {}
+    for entry, pour in pours.items():
+        label = str(pour.number)
+        if [each.number for each in pours.values()].count(pour.number) > 1:
+            label = f"{pour.number} ({spoken(pour.poured_at)})"
+        twins = list(called.values())
+        tried = [label, *(f"{label} ({at})" for at in range(2, len(twins) + 2))]
+        called[entry] = next(each for each in tried if each not in twins)
+    return called

@@ -118,7 +118,7 @@ def notes_table(trial: TextureTrial) -> pd.DataFrame:
     notes = trial.notes()
     columns = {
         "felt after": [wording.hours_words(hours) for hours in notes["hours"]],
-        "word": notes["word"],
+        "what": [wording.said(row) for _, row in notes.iterrows()],
         "stick or pot": notes["form"],
         "room, °C": [f"{each:g}" if pd.notna(each) else "" for each in notes["room_c"]],
         "remark": notes["remark"].fillna(""),

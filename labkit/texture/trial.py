@@ -10,7 +10,7 @@ Everything that the panel does is one plain line here::
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pandas as pd
 
@@ -18,7 +18,7 @@ from labkit.errors import LabError
 from labkit.texture.advice import next_pour
 from labkit.texture.again import Due, due, looks_table
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.learn import learn
+from labkit.texture.learn import comparisons, learn
 from labkit.texture.old_trials import Old, old_trials
 from labkit.texture.plan import plan_pours
 from labkit.texture.record import PlannedPour
@@ -27,9 +27,6 @@ from labkit.texture.standing import SeenLook
 from labkit.texture.usual import base_shares
 from labkit.texture.wording import FAIR_AFTER_H, MAP_FROM_POURS
 from labkit.texture.writing import Writing, now
-
-if TYPE_CHECKING:
-    pass
 
 
 class TextureTrial(Writing):
@@ -50,13 +47,26 @@ class TextureTrial(Writing):
     @cached_property
     def model(self) -> HardnessModel | None:
         """The fitted surface, or None before the first note."""
-        return None if self.readings().empty else learn(self)
+        return learn(self)
 
     def fitted(self) -> HardnessModel:
         """Return the model, or raise `LabError` before the first note."""
         if self.model is None:
             raise LabError("Nothing has been felt yet: pour, wait, and write down the first word.")
         return self.model
+
+    @property
+    def shown_key(self) -> str:
+        """What the pictures of this trial follow from: another key, other pictures."""
+        notes, pours = self.notes(), [cast.version.id for cast in self.casts]
+        waiting = [(pour.number, sorted(pour.shares.items())) for pour in self.waiting]
+        olds = [(each.entry, each.counts, each.notes) for each in self.olds]
+        return repr((self.question_row.head.id, list(notes["version"]), pours, waiting, olds))
+
+    @cached_property
+    def left_out(self) -> list[str]:
+        """Comparisons that do not count, and why, in sentences."""
+        return comparisons(self, self.readings()).left_out
 
     @property
     def has_map(self) -> bool:
@@ -79,7 +89,7 @@ class TextureTrial(Writing):
 
     def _waiting_shares(self) -> pd.DataFrame | None:
         """Return the shares of what is on the card, or is poured and not felt yet."""
-        felt = set(self.readings()["cast"])
+        felt = set(self.fitted().gathered.labels)
         poured = [self.weighing.shares(cast.pour.weighed_g) for cast in self.casts if cast.entry not in felt]
         shares = [*(pour.shares for pour in self.waiting), *poured]
         return pd.DataFrame(shares, columns=list(self.question.parts)) if shares else None
@@ -179,6 +189,6 @@ class TextureTrial(Writing):
             return None
         cast = self.cast(number)
         shares = pd.DataFrame([self.weighing.shares(cast.pour.weighed_g)])
-        label = cast.entry if cast.entry in set(self.readings()["cast"]) else None
+        label = cast.entry if cast.entry in self.model.gathered.labels else None
         chances = self.model.predict(shares, hours=FAIR_AFTER_H, pour=[label])
         return float(chances[self.question.wanted].iloc[0])

@@ -43,8 +43,14 @@ def region_picture(trial: "TextureTrial") -> Html:
     return html(
         '<div class="labkit-pictures">{}</div>{}',
         drawn,
-        sentences([words, *trial.region.remarks()], first=False),
+        sentences([words, *_outside(trial), *trial.region.remarks(1 - held)], first=False),
     )
+
+
+def _outside(trial: "TextureTrial") -> list[str]:
+    usual = base_shares(trial.question.usual)
+    inside = trial.region.contains([[usual[part] for part in trial.question.parts]])[0]
+    return [] if inside else ["Your usual recipe itself lies outside your bounds and side rules."]
 
 
 def map_picture(trial: "TextureTrial", suggestion: pd.DataFrame) -> Html:

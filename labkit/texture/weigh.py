@@ -2,6 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from numbers import Real
+
+import numpy as np
 
 from labkit.errors import LabError, did_you_mean
 from labkit.quantities import show_grams
@@ -94,6 +97,9 @@ class Weighing:
                     f"“{name}” is not in this trial, and its map says nothing about it. {near} "
                     "For another ingredient start another trial."
                 )
+        for name, each in grams.items():
+            if isinstance(each, bool) or not isinstance(each, Real) or not -np.inf < each < np.inf:
+                raise LabError(f"{name}: {each!r} is no number of grams.")
         if not self._part_grams(grams, held=False):
             raise LabError("Nothing that this trial varies was weighed.")
 

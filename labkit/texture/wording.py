@@ -25,6 +25,9 @@ FAIR_AFTER_H = JUDGED_AT_H
 LOAD_DRIFT = 0.02
 """A held ingredient this far from its usual fraction is said beside the map (a judgement, no source)."""
 
+FAR = 2.0
+"""An ingredient weighed at over so many times its plan, or under a part of that, is asked about."""
+
 NEARLY = 0.04
 """Pours whose shares differ by no more than this are nearly one recipe (a judgement, no source)."""
 
@@ -140,6 +143,20 @@ def _suggested(trial: "TextureTrial", row: "pd.Series[Any]") -> str:
     return f"{why}: {composition(trial, shares)}; {in_ten(row['chance'])} “{trial.question.wanted}”."
 
 
+def far_from_plan(planned: Mapping[str, float], weighed: Mapping[str, float]) -> str:
+    """Return which ingredient was weighed so far from the plan that it may be a slip; nothing where none was.
+
+    >>> far_from_plan({"shea butter": 12.0, "beeswax": 6.0}, {"shea butter": 120.0, "beeswax": 6.5})
+    'But 120 g shea butter where 12 g was planned: mend it if that is a slip.'
+    """
+    far = [
+        f"{weighed.get(name, 0.0):g} g {name} where {grams:g} g was planned"
+        for name, grams in planned.items()
+        if not grams / FAR <= weighed.get(name, 0.0) <= grams * FAR
+    ]
+    return f"But {' and '.join(far)}: mend it if that is a slip." if far else ""
+
+
 def said(note: "Mapping[str, Any] | pd.Series[Any]") -> str:
     """Return what a note says, in words; ``than`` is in words already.
 
@@ -173,7 +190,8 @@ def plan_words(plan: pd.DataFrame) -> str:
 
 def cautions(trial: "TextureTrial") -> list[str]:
     """Return what to know before believing the chances."""
-    return list(trial.model.cautions) if trial.model is not None else []
+    said = trial.model.cautions if trial.model is not None else ()
+    return [each for each in said if "reference stick" not in each]
 
 
 def counted(trial: "TextureTrial") -> list[str]:
@@ -210,8 +228,8 @@ def loaded(trial: "TextureTrial") -> list[str]:
 def remarks(trial: "TextureTrial") -> list[str]:
     """Return what should be known beside the map."""
     return [
-        *counted(trial), *_drifts(trial), *_inner_drifts(trial), *_forms(trial),
-        *_forks(trial), *_clocks(trial), *_strays(trial),
+        *counted(trial), *trial.left_out, *_instruments(trial), *_drifts(trial), *_inner_drifts(trial),
+        *_forms(trial), *_forks(trial), *_clocks(trial), *_strays(trial),
     ]  # fmt: skip
 
 
@@ -276,6 +294,17 @@ def _clocks(trial: "TextureTrial") -> list[str]:
     return [
         f"A note on pour {number} lies before its pour and does not count. Mend one of the times."
         for number in early
+    ]
+
+
+def _instruments(trial: "TextureTrial") -> list[str]:
+    """Return which readings count, where they were taken with several instruments."""
+    used = trial.notes().query("instrument != ''")["instrument"].value_counts()
+    if len(used) < 2:
+        return []
+    return [
+        f"Readings with one instrument count in a map: here those with the {used.index[0]}, not those with "
+        f"the {' or the '.join(used.index[1:])}."
     ]
 
 

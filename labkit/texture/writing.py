@@ -180,8 +180,11 @@ class Writing(Standing):
         return self._again()
 
     def _refuse_note(self, number: int | str, note: Note) -> None:
-        poured_at = self.cast(number).pour.poured_at
+        cast = self.cast(number)
+        poured_at = cast.pour.poured_at
         _refuse_future(note.felt_at)
+        if note.than == cast.entry:
+            raise LabError(f"Pour {number} cannot be compared with itself. Name another one.")
         if note.word and note.word not in self.question.ladder:
             raise LabError(
                 f"“{note.word}” is not on your ladder. {did_you_mean(note.word, self.question.ladder)}"
@@ -202,7 +205,18 @@ class Writing(Standing):
         after = Pour.of({**before.model_dump(), **pour, "poured_at": poured_at})
         self.weighing.check(after.weighed_g)
         _refuse_future(after.poured_at)
+        self._refuse_after_notes(version, after)
         return self._mend(version, after, id)
+
+    def _refuse_after_notes(self, version: "Entry", pour: Pour) -> None:
+        entry = next((cast.entry for cast in self.casts if cast.version.id == version.id), "")
+        notes = self.notes()
+        felt = notes[notes["cast"] == entry]["felt"]
+        if len(felt) and felt.min() < pour.poured_at:
+            raise LabError(
+                f"Pour {pour.number} was felt {spoken(felt.min().to_pydatetime())}, before "
+                f"{spoken(pour.poured_at)}. Mend the time of that note first, or give an earlier one here."
+            )
 
     def mend_note(self, version: "Entry", number: int | str, id: str | None = None, **note: Any) -> Self:
         """Correct the version of a note that was shown; what stood there stays in its history."""
@@ -249,16 +263,17 @@ def _mended(before: datetime, after: datetime | None) -> datetime:
 
 
 def than_entry(than: str, entries: Mapping[str, str]) -> str:
-    """Return what a comparison names: the pour's entry for "pour 4", else the reference stick as named.
+    """Return what a comparison names: the entry of "pour 4" or "4", else the reference stick as named.
 
     Raises
     ------
     LabError
         For a pour that is not there.
     """
-    lead, _, label = than.partition(" ")
-    if lead.casefold() != "pour":
-        return than
-    if label not in entries:
+    lead, _, rest = than.partition(" ")
+    label = rest if lead.casefold() == "pour" else than
+    if label in entries:
+        return entries[label]
+    if lead.casefold() == "pour" or than.isdigit():
         raise LabError(f"There is no pour {label} to compare with. {did_you_mean(label, entries)}")
-    return entries[label]
+    return than

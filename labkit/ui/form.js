@@ -281,7 +281,9 @@ class Desk {
     this.draftTimer = setTimeout(() => this.sendDraft(), 300);
   }
   sendDraft() {
-    this.model.set("draft", { key: this.model.get("key"), at: Date.now(), values: structuredClone(this.sheet.values) });
+    this.model.set("draft", {
+      key: this.model.get("key"), at: Date.now(), values: structuredClone(this.sheet.values), shown: this.sheet.all(),
+    });
     this.model.save_changes();
   }
   // A second click of a double click and a key held down mean the first press.

@@ -236,8 +236,9 @@ class Form(anywidget.AnyWidget):
         if draft.get("key") != self.key or "values" not in draft or overtaken:
             return
         with self._guard:
-            self._book.keep_draft(self._draft_name(self.key), draft)
-            self.faults = dict(self._check(draft["values"]))
+            kept = {name: value for name, value in draft.items() if name != "shown"}
+            self._book.keep_draft(self._draft_name(self.key), kept)
+            self.faults = dict(self._check(draft.get("shown", draft["values"])))
 
 
 def small_photo(path: Path, longest: int = SMALL_PX) -> bytes:

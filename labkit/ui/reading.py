@@ -51,6 +51,8 @@ def only(values: Values, group: str) -> dict[str, str]:
 
 def whole_number(text: str, what: str, low: int, high: int) -> int:
     """Read a whole number between two others, or raise `LabError`."""
+    if not text.strip():
+        raise LabError(f"{what}: type a whole number from {low} to {high}.")
     number = read_number(text, what)
     if number != int(number) or not low <= number <= high:
         raise LabError(f"{what}: {number:g} cannot be. Type a whole number from {low} to {high}.")
@@ -128,12 +130,11 @@ def _read(text: str, about: Declared, pressed_at: str) -> Any:
 
 def _read_declared(text: str, about: Declared) -> float | int:
     number = read_number(text, about.label, about.unit)
-    low, high = about.limits.get("ge", -float("inf")), about.limits.get("le", float("inf"))
-    if not low <= number <= high:
+    low, high = about.limits.get("ge", about.limits.get("gt", 0.0)), about.limits.get("le", float("inf"))
+    if not low <= number <= high or number <= about.limits.get("gt", -float("inf")):
         unit = f" {about.unit}" if about.unit else ""
-        raise LabError(
-            f"{about.label}: {number:g}{unit} cannot be; it is between {low:g} and {high:g}{unit}."
-        )
+        least = f"above {low:g} and at most" if "gt" in about.limits else f"between {low:g} and"
+        raise LabError(f"{about.label}: {number:g}{unit} cannot be; it is {least} {high:g}{unit}.")
     if about.type is int and number != int(number):
         raise LabError(f"{about.label}: {number:g} is no whole number.")
     return int(number) if about.type is int else number

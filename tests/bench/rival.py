@@ -1,6 +1,7 @@
 """A general-purpose Bayesian optimiser (BoTorch) on the same quests as the next pour.
 
-Run by hand, where BoTorch is installed: ``python -m tests.bench.rival --first 1000 --makers 100``.
+Run by hand, where BoTorch is installed, for makers whose results `run_makers` saved:
+``python -m tests.bench.rival --first 1000 --makers 100 --save rival.jsonl --beside makers.jsonl``.
 
 The Gaussian process, its fit and the noisy expected improvement are BoTorch's own with its
 defaults. It is told two ways what is wanted, as its users might: "closeness" models minus how
@@ -11,10 +12,9 @@ many rungs a note is off, "rung" models the rung and asks for closeness of what 
 import argparse
 import json
 import time
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -23,15 +23,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from labkit.texture.region import Region
-from tests.bench.makers import A_DAY, DAY_SD, MARKS, NOTES, PARTS, STEP, WANTED, WORDS, Quest, make_quest
+from tests.bench.makers import A_DAY, DAY_SD, MARKS, NOTES, STEP, WANTED, WORDS, Quest, make_quest
 from tests.bench.run_makers import NOISES, read, shown
-from tests.bench.strategies import _off, _with_wax, by_next_pour
+from tests.bench.strategies import off, with_wax
 
 Floats = NDArray[np.float64]
 
 WISH = WORDS.index(WANTED)
 CANDIDATES = 1000  # compositions of the region among which it chooses
-OURS = "next pour"
 
 
 # ---- one step, as its users would write it ---------------------------------------
@@ -108,68 +107,112 @@ def best_among(candidates: Floats, value: Callable[[Any], Any]) -> Floats:
 # ---- pour by pour ----------------------------------------------------------------
 
 
-def by_rival(quest: Quest, rng: np.random.Generator, told: str) -> list[float]:
+def by_rival(quest: Quest, rng: np.random.Generator, told: str) -> dict[str, float]:
     """Pour the usual twice, one change, then what the rival says; at each mark take its best expectation.
 
     The change is a step more wax where the usual was felt too soft, and a step less where too hard.
+    Returns what is reached by what is told, among what it chooses (the region, or what was poured), and mark.
     """
     import torch
     from botorch.acquisition import qSimpleRegret
 
     torch.manual_seed(quest.seed)
-    region, found = quest.maker.region, []
+    region, found = quest.maker.region, dict[str, float]()
     candidates = np.concatenate([region.grid(CANDIDATES), quest.usual[None]])
     poured, notes = [quest.usual] * 2, quest.pour(quest.usual, 0, rng) + quest.pour(quest.usual, 1, rng)
-    to_pour = _with_wax(region, quest.usual, quest.usual[2] + (-STEP if _off(notes) > 0 else STEP))
+    to_pour = with_wax(region, quest.usual, quest.usual[2] + (-STEP if off(notes) > 0 else STEP))
     for pour in range(3, max(MARKS) + 1):
         poured, notes = [*poured, to_pour], notes + quest.pour(to_pour, pour - 1, rng)
         fitted = fit_rival(region, np.repeat(poured, NOTES, axis=0), notes, told)
         if pour in MARKS:
             expected = qSimpleRegret(fitted.process, objective=fitted.objective)
-            found.append(quest.reached(best_among(candidates, expected)))
+            for among, shares in {"region": candidates, "poured": np.array(poured)}.items():
+                found[f"{told} {among} {pour}"] = quest.reached(best_among(shares, expected))
         to_pour = best_among(candidates, improvement(fitted))
     return found
 
 
-STRATEGIES: dict[str, Callable[[Quest, np.random.Generator], list[float]]] = {
-    OURS: by_next_pour,
-    "closeness": partial(by_rival, told="closeness"),
-    "rung": partial(by_rival, told="rung"),
-}
+WAYS_TOLD = ("closeness", "rung")
 
 
 def one_maker(seed: int) -> dict[str, Any]:
-    """Return chance of right over the best possible by noise, strategy and mark of maker `seed`."""
+    """Return what maker `seed` reached of the best chance of right, by noise, and as `by_rival` names it."""
     row: dict[str, Any] = {"maker": seed}
     for noise in NOISES:
         quest = make_quest(seed, noise, DAY_SD)
-        if quest is not None:
-            reached = {
-                name: by(quest, np.random.default_rng([seed, 4])) for name, by in STRATEGIES.items()
-            }
-            row[f"{noise:g}"] = reached
+        row[f"quest {noise:g}"] = None if quest is None else _reached(quest)
     return row
 
 
-def tell(rows: list[dict[str, Any]]) -> str:
-    """Return what was found, as Markdown."""
-    heads = ["noise", "makers", "pours", *STRATEGIES, *(f"over {name} (95 %)" for name in STRATEGIES if name != OURS)]
-    lines = ["| " + " | ".join(heads) + " |", "|" + "---|" * len(heads)]
-    for noise in NOISES:
-        quests = [row[f"{noise:g}"] for row in rows if f"{noise:g}" in row]
-        for number, mark in enumerate(MARKS):
-            table = pd.DataFrame([{name: found[number] for name, found in quest.items()} for quest in quests])
-            cells = [f"×{noise:g}", str(len(table)), str(mark), *(shown(table[name]) for name in STRATEGIES)]
-            cells += [_gain(table[OURS] - table[name]) for name in STRATEGIES if name != OURS]
-            lines.append("| " + " | ".join(cells) + " |")
-    numbers = [row["maker"] for row in rows]
-    head = (
-        f"{len(rows)} invented makers ({min(numbers)} to {max(numbers)}), {NOTES} notes a pour, {A_DAY} pours a day, "
-        f"days that differ by {DAY_SD:g} rungs; mean ± standard error."
+def _reached(quest: Quest) -> dict[str, float]:
+    by_told = [by_rival(quest, np.random.default_rng([quest.seed, 4]), told) for told in WAYS_TOLD]
+    return {name: reached for found in by_told for name, reached in found.items()}
+
+
+def run(makers: range, save: Path, minutes: float) -> list[dict[str, Any]]:
+    """Return the results of all makers in the file and of those that were still missing."""
+    until = time.monotonic() + 60.0 * minutes
+    rows = read([save]) if save.exists() else []
+    missing = [seed for seed in makers if seed not in {row["maker"] for row in rows}]
+    for seed in missing:
+        if time.monotonic() > until:
+            break
+        rows.append(one_maker(seed))
+        with save.open("a") as lines:
+            lines.write(json.dumps(rows[-1]) + "\n")
+    return rows
+
+
+# ---- what was found --------------------------------------------------------------
+
+
+def tell(rows: list[dict[str, Any]], ours: list[dict[str, Any]]) -> str:
+    """Return as Markdown what the rival reached beside the next pour, for the makers in both results."""
+    beside = {row["maker"]: row for row in ours}
+    both = [(row, beside[row["maker"]]) for row in rows if row["maker"] in beside]
+    asked = product(NOISES, MARKS, WAYS_TOLD, ("region", "poured"))
+    heads = [
+        "noise",
+        "makers",
+        "pours",
+        "told",
+        "chosen from",
+        "rival",
+        "next pour",
+        "difference (95 % interval)",
+    ]
+    lines = [heads, ["---"] * len(heads), *(_line(both, *each) for each in asked)]
+    numbers = [row["maker"] for row, _ in both]
+    said = (
+        f"{len(both)} invented makers ({min(numbers)} to {max(numbers)}), {NOTES} notes a pour, "
+        f"{A_DAY} pours a day, days that differ by {DAY_SD:g} rungs; mean ± standard error."
     )
-    return "\n".join([head, "", *lines])
+    return "\n".join([said, "", *("| " + " | ".join(cells) + " |" for cells in lines)])
 
 
-def _gain(values: "pd.Series[float]") -> str:
-    reach = 1.96 * values.std() / np.sqrt(len(values))
-    return f"{values.mean():+.4f} ({values.mean() - reach:+.3f} to {values.mean() + reach:+.3f})"
+def _line(both: list[tuple[dict, dict]], noise: float, mark: int, told: str, among: str) -> list[str]:
+    """Return a line of the table: what each reached, and the difference by maker."""
+    name = f"quest {noise:g}"
+    quests = pd.DataFrame([rival[name] | ours[name] for rival, ours in both if rival[name] is not None])
+    rival, ours = quests[f"{told} {among} {mark}"], quests[f"next pour {mark}"]
+    reach = 1.96 * (ours - rival).std() / np.sqrt(len(quests))
+    gain = (ours - rival).mean()
+    apart = f"{gain:+.4f} ({gain - reach:+.3f} to {gain + reach:+.3f})"
+    return [f"×{noise:g}", str(len(quests)), str(mark), told, among, shown(rival), shown(ours), apart]
+
+
+def main() -> None:
+    """Print what the simulation finds."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--makers", type=int, default=10, help="how many")
+    parser.add_argument("--first", type=int, default=0, help="number of the first")
+    parser.add_argument("--minutes", type=float, default=np.inf, help="stop after the maker at hand")
+    parser.add_argument("--save", type=Path, required=True, help="a file of results to go on with")
+    parser.add_argument("--beside", type=Path, nargs="+", required=True, help="what run_makers saved")
+    asked = parser.parse_args()
+    rows = run(range(asked.first, asked.first + asked.makers), asked.save, asked.minutes)
+    print(tell(rows, read(asked.beside)))
+
+
+if __name__ == "__main__":
+    main()

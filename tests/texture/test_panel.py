@@ -9,6 +9,8 @@ from recipes import MONDAY
 
 from labkit.book import TrialBook
 from labkit.errors import LabError
+from labkit.texture import wording
+from labkit.texture.begin import start_trial
 from labkit.texture.kept_forecasts import forecasts
 from labkit.texture.marks_map import mark_model
 from labkit.texture.panel import NEW_TRIAL, TexturePanel
@@ -224,6 +226,8 @@ def test_a_pour_is_mended_and_a_note_taken_back(asked):
     assert "Taken back: the note" in asked.mending.told.value
     assert asked.trial.notes().empty
     assert len(asked.trial.casts) == 1
+    choose(TexturePanel(asked.book), "taken back: note on pour 1 “firm”")
+    choose(asked, "taken back: note")
     asked.mending.put_back.click()
     assert asked.trial.notes()["word"].tolist() == ["firm"]
 
@@ -236,6 +240,7 @@ def test_a_pour_taken_back_says_that_its_notes_go_with_it_and_comes_back(asked):
     asked.mending.take_back.click()
     assert "Taken back: pour 1, and with it its 2 notes" in asked.mending.told.value
     assert asked.trial.casts == []
+    choose(asked, "taken back: pour 1")
     asked.mending.put_back.click()
     assert len(asked.trial.notes()) == 2
     assert not shown_widget(asked.mending.put_back)
@@ -436,11 +441,11 @@ def test_an_instrument_is_filled_in_the_next_time(asked):
     [
         ({}, "note//word", "Choose the word"),
         ({"reading__reading": "62"}, "reading//read_with", "read with"),
-        ({"reading__reading": "62", "reading__read_with": "needle"}, "reading//read_with", "load"),
+        ({"reading__reading": "62", "reading__read_with": "needle"}, "reading//load_g", "load"),
         (
             {"reading__reading": "0", "reading__read_with": "needle", "reading__load_g": "100"},
             "reading//reading",
-            "nothing was touched",
+            "above 0 and at most",
         ),
         (
             {"reading__reading": "700", "reading__read_with": "needle", "reading__load_g": "100"},
@@ -492,6 +497,16 @@ def test_a_look_is_ticked_and_taken_back(asked):
     choose(asked, "look: pour 1 grainy, bent")
     asked.mending.take_back.click()
     assert asked.trial.looks().empty
+
+
+def test_a_look_says_what_was_seen_or_that_it_is_sound(asked):
+    """A second press right after one that was ticked saved “still sound” beside it."""
+    press(asked.pour_part.form)
+    for ticks in ({}, {"seen__still sound": "yes", "seen__bent": "yes"}):
+        assert "seen//still sound" in press(asked.look_again.form, **ticks)["faults"]
+    assert (
+        press(asked.look_again.form, **{"seen__still sound": "yes"})["say"] == "Saved: pour 1: still sound."
+    )
 
 
 def test_a_pour_that_waits_for_its_look_is_named(asked):
@@ -677,3 +692,97 @@ def test_an_earlier_trial_counts_until_the_maker_says_that_it_does_not(judged):
     alone = judged.trial.model
     there = pd.DataFrame([{"butter": 0.3, "oil": 0.45, "wax": 0.25}])
     assert counted.predict(there)["sd"].iloc[0] < alone.predict(there)["sd"].iloc[0]
+
+
+# ---------------------------------------------------------------- comparisons that cannot count
+
+
+def test_a_comparison_that_cannot_count_is_saved_once_and_leaves_the_map_alone(asked):
+    """It was saved, answered as not saved, and every retry saved it again."""
+    asked.trial.log_pour(1, poured_at=MONDAY).log_note(1, "soft", felt_at=MONDAY + timedelta(hours=50))
+    asked.open_trial(asked.trial.entry)
+    press(asked.pour_part.form)
+    typed = {"note__number": "2", "compared__relation": "softer", "compared__than": "1"}
+    assert press(asked.note_part.form, **typed)["saved"]
+    assert len(asked.trial.notes()) == 2
+    assert asked.trial.model is not None
+    said = " ".join(wording.remarks(asked.trial))
+    assert "Pour 2 softer than pour 1 does not count: one of them was still setting" in said
+
+
+def test_a_ring_of_comparisons_is_said_and_the_earlier_ones_count(judged):
+    at = MONDAY + timedelta(days=4)
+    trial = judged.trial
+    for number, than in ((1, 2), (2, 3), (3, 1)):
+        trial = trial.log_note(
+            number, relation="harder", than=f"pour {than}", felt_at=at + timedelta(hours=number)
+        )
+    panel = TexturePanel(judged.book)
+    assert panel.errors == []
+    assert [said.split(":")[0] for said in panel.trial.left_out] == [
+        "Pour 3 harder than pour 1 does not count"
+    ]
+
+
+def test_a_comparison_with_a_pour_that_is_taken_back_shows_no_id(judged):
+    trial = judged.trial.log_note(1, relation="softer", than="Pour 3", felt_at=MONDAY + timedelta(days=4))
+    trial.take_back(trial.cast(3).version)
+    panel = TexturePanel(judged.book)
+    labels = " ".join(label for label, _ in panel.mending.what.options)
+    assert "softer than a pour that was taken back" in labels
+    assert trial.casts[2].entry not in labels + panel.logged.value + panel.map.value
+    assert "that pour was taken back" in " ".join(wording.remarks(panel.trial))
+    assert panel.trial.model is not None
+
+
+@pytest.mark.parametrize("than", ["pour 1", "Pour 1", "1"])
+def test_a_pour_is_not_compared_with_itself(judged, than):
+    with pytest.raises(LabError, match="itself"):
+        judged.trial.log_note(1, relation="same", than=than)
+
+
+# ---------------------------------------------------------------- slips
+
+
+def test_a_pour_far_from_its_plan_is_asked_about(asked):
+    values = standing_in(asked.pour_part.form)
+    values["weighed"][0]["grams"] = "120"
+    assert "But 120 g shea butter where 12 g was planned" in press(asked.pour_part.form, values)["say"]
+
+
+def test_a_pour_is_not_moved_past_its_notes(judged):
+    cast = judged.trial.cast(1)
+    with pytest.raises(LabError, match="Pour 1 was felt"):
+        judged.trial.mend_pour(cast.version, poured_at=MONDAY + timedelta(days=3))
+
+
+def test_bounds_stay_while_a_saved_question_is_changed(asked):
+    """The browser sends what was touched alone, and beside it all that stands in the form."""
+    touched = {"bounds": [{"_row": "butter", "low": "15"}]}
+    shown = standing_in(asked.question_form)
+    next(row for row in shown["bounds"] if row["_row"] == "butter")["low"] = "15"
+    asked.question_form.draft = {"key": asked.trial.entry, "at": 1, "values": touched, "shown": shown}
+    assert "bounds" in [group["name"] for group in asked.question_form.groups]
+    assert press(asked.question_form, shown)["saved"]
+    assert asked.trial.question.low["butter"] == pytest.approx(0.15 * 41.5 / 38.5, abs=0.001)
+
+
+def test_readings_with_a_second_instrument_are_said_not_to_count(judged):
+    trial = judged.trial
+    for number, load in ((1, 50.0), (2, 50.0), (3, 100.0)):
+        trial = trial.log_note(number, read_with="needle", reading=60.0, load_g=load)
+    assert any("not those with the needle, 100 g" in said for said in wording.remarks(trial))
+
+
+def test_a_later_trial_is_no_knowledge_of_an_earlier_one(judged):
+    first = judged.trial
+    before = forecasts(first)
+    later = start_trial(
+        judged.book, {"shea butter": 12, "castor oil": 20, "beeswax": 6.5, "red iron oxide": 3}, "Later"
+    )
+    for number in (1, 2, 3):
+        later = later.log_pour(number).log_note(number, "draggy")
+    assert [each.name for each in later.olds] == [first.name]
+    again = TextureTrial(judged.book, first.entry)
+    assert again.olds == []
+    pd.testing.assert_frame_equal(forecasts(again), before)
