@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from labkit.texture.region import Region
 from tests.bench.makers import A_DAY, DAY_SD, MARKS, NOTES, STEP, WANTED, WORDS, Quest, make_quest
 from tests.bench.run_makers import NOISES, read, shown
-from tests.bench.strategies import off, with_wax
+from tests.bench.strategies import rungs_off, with_wax
 
 Floats = NDArray[np.float64]
 
@@ -120,7 +120,7 @@ def by_rival(quest: Quest, rng: np.random.Generator, told: str) -> dict[str, flo
     region, found = quest.maker.region, dict[str, float]()
     candidates = np.concatenate([region.grid(CANDIDATES), quest.usual[None]])
     poured, notes = [quest.usual] * 2, quest.pour(quest.usual, 0, rng) + quest.pour(quest.usual, 1, rng)
-    to_pour = with_wax(region, quest.usual, quest.usual[2] + (-STEP if off(notes) > 0 else STEP))
+    to_pour = with_wax(region, quest.usual, quest.usual[2] + (-STEP if rungs_off(notes) > 0 else STEP))
     for pour in range(3, max(MARKS) + 1):
         poured, notes = [*poured, to_pour], notes + quest.pour(to_pour, pour - 1, rng)
         fitted = fit_rival(region, np.repeat(poured, NOTES, axis=0), notes, told)

@@ -12,7 +12,7 @@ from tests.bench.makers import MARKS, NOTES, PARTS, STEP, WANTED, WORDS, Quest, 
 Floats = NDArray[np.float64]
 
 
-def off(notes: list[str]) -> float:
+def rungs_off(notes: list[str]) -> float:
     """Return how many rungs harder than wanted the notes are on average."""
     return float(np.mean([WORDS.index(word) for word in notes])) - WORDS.index(WANTED)
 
@@ -21,7 +21,7 @@ def by_halving(quest: Quest, rng: np.random.Generator) -> list[float]:
     """Softer than wanted: more wax by a step, harder: less; the step halves when the side changes."""
     at, step, last, found = quest.usual, STEP, 0.0, []
     for pour in range(1, max(MARKS) + 1):
-        off = off(quest.pour(at, pour - 1, rng))
+        off = rungs_off(quest.pour(at, pour - 1, rng))
         if abs(off) > 0.3:
             side = -np.sign(off)
             step = step / 2.0 if side == -last else step
@@ -38,12 +38,12 @@ def by_rotating(quest: Quest, rng: np.random.Generator) -> list[float]:
     The step halves when a whole round, up and down in each part, brought nothing nearer.
     """
     at, step, found, idle = quest.usual, STEP, [], 0
-    best = abs(off(quest.pour(at, 0, rng)))
+    best = abs(rungs_off(quest.pour(at, 0, rng)))
     turns = [(part, side) for part in range(len(at)) for side in (1.0, -1.0)]
     for pour in range(2, max(MARKS) + 1):
         part, side = turns[(pour - 2) % len(turns)]
         tried = _with_part(quest.maker.region, at, part, at[part] + side * step)
-        off = abs(off(quest.pour(tried, pour - 1, rng)))
+        off = abs(rungs_off(quest.pour(tried, pour - 1, rng)))
         idle = 0 if off < best else idle + 1
         at, best = (tried, off) if off < best else (at, best)
         if idle == len(turns):
