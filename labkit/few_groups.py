@@ -221,7 +221,8 @@ def combined_limits(groups: Groups, share: float) -> Limits:
         low, high = chi_limits(groups.mean_square * df, df)
         return (low if share == 1.0 else 0.0), high
     if groups.within == 0.0:
-        if groups.mean_square == 0.0:
+        rounding = 1e-13 * np.abs(groups.centre).max()
+        if groups.mean_square <= rounding**2:
             return NOT_KNOWN
         low, high = between_limits(groups)
         return low, (np.inf if share else high)

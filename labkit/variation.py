@@ -3,7 +3,7 @@
 A group is whatever the readings were taken in: a day, a tester, a lot.
 """
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 REAL_AT_95 = float(1.959963985 * np.sqrt(2.0))  # ISO 5725-6 rounds it to 2.8
 MOST_GROUPS = 2000
+LARGEST = 1e100
 
 
 @dataclass(frozen=True)
@@ -202,6 +203,8 @@ def _expected(count: int, repeats: int, ratio: float) -> Groups:
 
 def read_groups(frame: pd.DataFrame, value: str, group: str | Sequence[str]) -> Groups:
     """Read the readings and their groups; see `spread` for what is refused."""
+    if not isinstance(frame, pd.DataFrame):
+        raise LabError(f"Give a table (DataFrame) with a row a reading; this is a {type(frame).__name__}.")
     name = _one_name(group)
     for column in (value, name):
         if column not in frame.columns:
@@ -212,6 +215,8 @@ def read_groups(frame: pd.DataFrame, value: str, group: str | Sequence[str]) -> 
     if len(readings) < 2:
         raise LabError(f"{len(readings)} reading of {value}: how it varies needs two or more.")
     labels = frame[name].reset_index(drop=True)
+    if not labels.map(lambda label: isinstance(label, Hashable)).all():
+        raise LabError(f"In “{name}” each row needs one label, such as a day or a name; a list is none.")
     if labels.isna().any():
         row = int(np.flatnonzero(labels.isna())[0])
         raise LabError(f"Row {row + 1} has no {name}. Fill it in, or leave the row out.")
@@ -228,7 +233,10 @@ def _sum_up(readings: Floats, labels: "pd.Series[Any]") -> Groups:
     size, kind = np.unique(sizes, return_inverse=True)
     count = np.bincount(kind).astype(float)
     centre = np.bincount(kind, means) / count
-    scatter = np.bincount(kind, (means - centre[kind]) ** 2).astype(float)
+    centre = np.where(np.abs(centre - centre[0]) <= rounding, centre[0], centre)
+    gap = means - centre[kind]
+    gap[np.abs(gap) <= rounding] = 0.0
+    scatter = np.bincount(kind, gap**2).astype(float)
     return Groups(size.astype(float), count, centre, scatter, float(off @ off))
 
 
@@ -252,6 +260,8 @@ def _numbers(column: "pd.Series[Any]", what: str) -> Floats:
     bad = np.flatnonzero(~np.isfinite(found))
     if len(bad):
         raise LabError(f"Row {bad[0] + 1} has no {what}. Fill it in, or leave the row out.")
+    if (np.abs(found) > LARGEST).any():
+        raise LabError(f"{what}: {np.abs(found).max():g} is too large to be a reading.")
     return found
 
 

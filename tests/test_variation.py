@@ -280,3 +280,22 @@ def test_more_is_known_with_more_groups():
 def test_groups_that_cannot_be_had(asked, said):
     with pytest.raises(LabError, match=said):
         groups_for(**asked)
+
+
+def test_readings_all_alike_in_groups_of_unequal_sizes_tell_nothing():
+    """Rounding of the means once gave limits of 1e-17."""
+    found = spread(pd.DataFrame({"v": [0.1] * 8, "g": [1, 1, 1, 2, 2, 3, 3, 3]}), "v", "g")
+    assert found.intervals["between_sd"] == (0.0, np.inf)
+
+
+@pytest.mark.parametrize(
+    ("frame", "message"),
+    [
+        ({"v": [1.0, 2.0], "g": [1, 2]}, "DataFrame"),
+        (pd.DataFrame({"v": [1.0, 2.0], "g": [[1], [2]]}), "one label"),
+        (pd.DataFrame({"v": [1.0, 1e200], "g": [1, 2]}), "too large"),
+    ],
+)
+def test_what_is_no_table_of_readings_is_said_in_words(frame, message):
+    with pytest.raises(LabError, match=message):
+        spread(frame, "v", "g")

@@ -1,6 +1,7 @@
 """Fit the set curve of one pour: hardness against hours since it was poured."""
 
 from dataclasses import dataclass, field
+from numbers import Real
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -78,6 +79,10 @@ class SettingFit:
 
     def at(self, hours: ArrayLike) -> Floats:
         """Return the hardness at these hours, in their shape."""
+        try:
+            hours = np.asarray(hours, float)
+        except (TypeError, ValueError):
+            raise LabError(f"{hours!r} is no number of hours since the pour.") from None
         curve = set_curve(hours, self.start, self.final, self.rate_per_h)
         return curve if self.later is None else curve + self.later.at(hours)
 
@@ -287,7 +292,7 @@ def _read(hours: ArrayLike, hardness: ArrayLike, start: float | None) -> Seen:
         raise LabError(
             f"Reading {row + 1} is at {at[row]:g} h, before the pour. Hours count from the pour, 0 or more."
         )
-    if start is not None and not np.isfinite(start):
+    if start is not None and not (isinstance(start, Real) and np.isfinite(float(start))):
         raise LabError(f"The start is {start}, which is no number. Leave it out where it is not known.")
     seen = Seen(at, felt, None if start is None else float(start))
     _check_enough(seen)

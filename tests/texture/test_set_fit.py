@@ -191,3 +191,11 @@ def test_limits_open_where_the_readings_do_not_close_them():
     assert fit.interval("final", 0.9999)[1] == np.inf
     assert fit.interval("final", 0.9)[1] < np.inf
     assert high > fit.rate_per_h
+
+
+def test_a_start_or_hours_that_are_no_numbers_are_said_in_words():
+    hours, felt = [1.0, 4.0, 10.0, 24.0, 48.0], [1.0, 2.2, 3.1, 3.6, 3.7]
+    with pytest.raises(LabError, match="no number"):
+        fit_setting(hours, felt, start="0")
+    with pytest.raises(LabError, match="no number of hours"):
+        fit_setting(hours, felt).at("a")
