@@ -683,6 +683,7 @@ def test_an_earlier_trial_counts_until_the_maker_says_that_it_does_not(judged):
     press(judged.pour_part.form)
     press(judged.note_part.form, note__word="soft")
     counted = judged.trial.model
+    assert "Counts here as well: “" in judged.standing.value
     field = judged.old.form.groups[0]["fields"][0]
     assert field["start"] == "yes"
     assert "100 % alike" in field["label"]
