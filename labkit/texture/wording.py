@@ -91,7 +91,8 @@ def standing(trial: "TextureTrial", now: datetime) -> list[str]:
     if trial.has_map:
         return [best(trial), *defects_near(trial), *said]
     felt = _count(trial.readings()["cast"].nunique(), "pour").capitalize()
-    return [*said, *counted(trial), f"{felt} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."]
+    ahead = f"{felt} felt so far. Your own map is drawn from {MAP_FROM_POURS} pours on."
+    return [*said, *counted(trial), ahead]
 
 
 def best(trial: "TextureTrial") -> str:
