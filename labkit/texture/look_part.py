@@ -1,23 +1,21 @@
 """The part of the panel where pours are looked over again as they age."""
 
 from base64 import b64encode
-from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 import ipywidgets
 
 from labkit.texture.again import calendar, defect_words, due_words, tick_list
+from labkit.texture.desk import Desk
 from labkit.texture.look_form import check_look, look_groups, read_look
 from labkit.texture.record import DEFECTS
 from labkit.texture.writing import now
-from labkit.ui.form import Form, Press, Saved
-from labkit.ui.guard import Guard
+from labkit.ui.form import Press, Saved
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
     from labkit.texture.trial import TextureTrial
 
 WHEN = (
@@ -26,32 +24,11 @@ WHEN = (
 
 
 class LookAgain(ipywidgets.VBox):
-    """What is due, and a tick-list of defects.
+    """What is due, and a tick-list of defects."""
 
-    Parameters
-    ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed, and photos.
-    open_trial
-        Returns the trial as it stands, by its entry.
-    saved
-        Called with what to say and the trial's entry once a look is on disk.
-    """
-
-    def __init__(
-        self,
-        guard: Guard,
-        book: "TrialBook",
-        open_trial: Callable[[str], "TextureTrial"],
-        saved: Callable[[str, str], Saved],
-    ) -> None:
-        self._open, self._saved = open_trial, saved
-        desk = f"{book.maker}/texture/look"
-        self.form = Form(
-            desk, guard, book, self._looked, check_look, book.add_photo, press_label="Save what you saw"
-        )
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.form = desk.form("look", self._looked, check_look, "Save what you saw")
         self.due = ipywidgets.HTML()
         super().__init__([ipywidgets.HTML(sentences([WHEN], first=False)), self.due, self.form])
 
@@ -71,9 +48,9 @@ class LookAgain(ipywidgets.VBox):
 
     def _looked(self, press: Press) -> Saved:
         label, read = read_look(press.values, press.at)
-        trial = self._open(press.key).log_look(label, id=press.id, **read)
+        trial = self._desk.trial(press.key).log_look(label, id=press.id, **read)
         seen = ", ".join(read["defects"]) or "still sound"
-        return self._saved(f"Saved: pour {label}: {seen}.", trial.entry)
+        return self._desk.saved(f"Saved: pour {label}: {seen}.", trial.entry)
 
 
 def _dates(trial: "TextureTrial", at: datetime) -> Html:

@@ -1,18 +1,16 @@
 """The part of the panel that says which earlier trials count."""
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import ipywidgets
 
+from labkit.texture.desk import Desk
 from labkit.texture.old_trials import Old
-from labkit.ui.form import Field, Form, Group, Press, Saved, Values
-from labkit.ui.guard import Guard
+from labkit.ui.form import Field, Group, Press, Saved, Values
 from labkit.ui.parts import sentences
 from labkit.ui.reading import only
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
     from labkit.texture.trial import TextureTrial
 
 INTRO = (
@@ -36,32 +34,11 @@ def _called(old: Old) -> str:
 
 
 class OldTrials(ipywidgets.VBox):
-    """A tick for each earlier trial that could count.
+    """A tick for each earlier trial that could count."""
 
-    Parameters
-    ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed.
-    open_trial
-        Returns the trial as it stands, by its entry.
-    saved
-        Called with what to say and the trial's entry once it is on disk.
-    """
-
-    def __init__(
-        self,
-        guard: Guard,
-        book: "TrialBook",
-        open_trial: Callable[[str], "TextureTrial"],
-        saved: Callable[[str, str], Saved],
-    ) -> None:
-        self._open, self._saved = open_trial, saved
-        desk = f"{book.maker}/texture/old"
-        self.form = Form(
-            desk, guard, book, self._chosen, lambda _: {}, book.add_photo, press_label="Save which count"
-        )
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.form = desk.form("old", self._chosen, lambda _: {}, "Save which count")
         super().__init__([ipywidgets.HTML(sentences([INTRO], first=False)), self.form])
 
     def offer(self, trial: "TextureTrial") -> bool:
@@ -71,12 +48,12 @@ class OldTrials(ipywidgets.VBox):
         return bool(olds)
 
     def _chosen(self, press: Press) -> Saved:
-        trial = self._open(press.key)
+        trial = self._desk.trial(press.key)
         ticked = {entry for entry, tick in _ticks(press.values).items() if tick}
         trial.let_count({old.entry: old.entry in ticked for old in trial.olds}, press.id)
         count = len(ticked)
         said = "No earlier trial counts." if not count else f"{count} earlier trial{'s' * (count > 1)} count."
-        return self._saved(f"Saved: {said}", trial.entry)
+        return self._desk.saved(f"Saved: {said}", trial.entry)
 
 
 def _ticks(values: Values) -> dict[str, str]:

@@ -8,6 +8,7 @@ import ipywidgets
 from labkit.texture import next_forms, question_form, views, wording
 from labkit.texture.begin import ask, change_question
 from labkit.texture.cards import card
+from labkit.texture.desk import Desk
 from labkit.texture.logbook import log
 from labkit.texture.look_part import LookAgain
 from labkit.texture.marks_map import marked
@@ -21,7 +22,7 @@ from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trials
 from labkit.texture.writing import now
 from labkit.ui.card import Card
-from labkit.ui.form import Form, Group, Press, Saved, Values
+from labkit.ui.form import Group, Press, Saved, Values
 from labkit.ui.guard import Guard
 from labkit.ui.parts import Choice, Fold, button, section, sentences, show, style
 from labkit.ui.reading import Faults
@@ -67,6 +68,7 @@ class TexturePanel(ipywidgets.VBox):
         self.children = [style(), self.guard.box]
         with self.guard:
             self.book = book if book is not None else _book_here()
+            self.desk = Desk(self.guard, self.book, self._saved)
             self._make_forms()
             self._make_places()
             self.open_trial(trial or next(iter(trials(self.book)), None))
@@ -79,30 +81,23 @@ class TexturePanel(ipywidgets.VBox):
     # ------------------------------------------------------------ what it is made of
 
     def _make_forms(self) -> None:
-        self.question_form = self._form("question", self._asked, self._check_question, "Make my weigh card")
-        self.next_form = self._form("next", self._next, next_forms.check_next, "Put it on the weigh card")
-        self.plan_form = self._form("plan", self._planned, next_forms.check_plan, "Plan these pours")
-
-    def _form(
-        self,
-        name: str,
-        on_press: Callable[[Press], Saved],
-        check: Callable[[Values], Mapping[str, str]],
-        label: str,
-    ) -> Form:
-        desk = f"{self.book.maker}/texture/{name}"
-        return Form(desk, self.guard, self.book, on_press, check, self.book.add_photo, press_label=label)
+        self.question_form = self.desk.form(
+            "question", self._asked, self._check_question, "Make my weigh card"
+        )
+        self.next_form = self.desk.form("next", self._next, next_forms.check_next, "Put it on the weigh card")
+        self.plan_form = self.desk.form("plan", self._planned, next_forms.check_plan, "Plan these pours")
 
     def _make_places(self) -> None:
         self.trials = Choice("Trial", self.guard, self._chosen)
         self.change = button("Change the question", self.guard, self._change_question)
-        self.pour_part = PourPart(self.guard, self.book, self._trial, self._saved)
-        self.note_part = NotePart(self.guard, self.book, self._trial, self._saved)
+        self.pour_part, self.note_part = PourPart(self.desk), NotePart(self.desk)
         self.mending = Mending(self.guard, self._ask_mend, self._mended)
-        self.look_again = LookAgain(self.guard, self.book, self._trial, self._saved)
-        self.stocks = StockMelts(self.guard, self.book, self._trial, self._saved)
-        self.old = OldTrials(self.guard, self.book, self._trial, self._saved)
-        self.second = SecondQuestion(self.guard, self.book, lambda trial: self.open_trial(trial.entry))
+        self.look_again, self.stocks, self.old = (
+            LookAgain(self.desk),
+            StockMelts(self.desk),
+            OldTrials(self.desk),
+        )
+        self.second = SecondQuestion(self.desk, lambda trial: self.open_trial(trial.entry))
         (
             self.standing,
             self.example,
@@ -180,9 +175,6 @@ class TexturePanel(ipywidgets.VBox):
         with self.guard:
             self.show_forms(name)
         return Saved(say, self.show_pictures)
-
-    def _trial(self, entry: str) -> TextureTrial:
-        return TextureTrial(self.book, entry)
 
     def _show_bar(self) -> None:
         known = trials(self.book)

@@ -1,20 +1,18 @@
 """The part of the panel where a pour is logged or mended."""
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import ipywidgets
 
 from labkit.errors import LabError
 from labkit.texture import views, wording
+from labkit.texture.desk import Desk
 from labkit.texture.pour_form import check_pour, pour_groups, read_pour
 from labkit.texture.record import PlannedPour, Pour
-from labkit.ui.form import Form, Press, Saved
-from labkit.ui.guard import Guard
+from labkit.ui.form import Press, Saved
 from labkit.ui.parts import Choice, sentences, show
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
     from labkit.texture.trial import TextureTrial
 
 OFF_CARD = "another"
@@ -27,35 +25,16 @@ ALL_POURED = (
 
 
 class PourPart(ipywidgets.VBox):
-    """Cautions, which pour, weighed from what, and its form.
+    """Cautions, which pour, weighed from what, and its form."""
 
-    Parameters
-    ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed, and photos.
-    open_trial
-        Returns the trial as it stands, by its entry.
-    saved
-        Called with what to say and the trial's entry once a pour is on disk.
-    """
-
-    def __init__(
-        self,
-        guard: Guard,
-        book: "TrialBook",
-        open_trial: Callable[[str], "TextureTrial"],
-        saved: Callable[[str, str], Saved],
-    ) -> None:
-        self._book, self._open, self._saved = book, open_trial, saved
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
         self.trial: TextureTrial | None = None
-        self.which = Choice("Pour", guard, self._ask)
-        self.source = Choice("Weigh", guard, lambda _: self._ask(str(self.which.value)))
+        self.which = Choice("Pour", desk.guard, self._ask)
+        self.source = Choice("Weigh", desk.guard, lambda _: self._ask(str(self.which.value)))
         self.source.offer(SOURCES, JARS)
         self.all_poured = ipywidgets.HTML()
-        desk = f"{book.maker}/texture/pour"
-        self.form = Form(desk, guard, book, self._poured, check_pour, book.add_photo, press_label="Save it")
+        self.form = desk.form("pour", self._poured, check_pour, "Save it")
         super().__init__(
             [ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.source, self.form]
         )
@@ -100,7 +79,7 @@ class PourPart(ipywidgets.VBox):
 
     def ask_mend(self, version: str) -> None:
         """Put the version of a pour into the form."""
-        trial, pour = self._here(), Pour.of(self._book.get(version).payload)
+        trial, pour = self._here(), Pour.of(self._desk.book.get(version).payload)
         planned = {each.number: trial.grams(each) for each in trial.planned}
         if pour.stocks_g and set(pour.stocks_g) <= set(trial.melts.melts):
             stocks, beside = trial.melts.by_name(pour.stocks_g), trial.melts.beside(pour)
@@ -115,13 +94,13 @@ class PourPart(ipywidgets.VBox):
 
     def _poured(self, press: Press) -> Saved:
         name, _, about = press.key.partition("/")
-        about, trial = about.removesuffix(STOCKS), self._open(name)
+        about, trial = about.removesuffix(STOCKS), self._desk.trial(name)
         read = read_pour(press.values, press.at, trial.melts.names)
         if about == OFF_CARD or about.isdigit():
             number = trial.next_number if about == OFF_CARD else int(about)
             planned = {pour.number: trial.grams(pour) for pour in trial.planned}.get(number, {})
             after = trial.log_pour(number, id=press.id, **read)
             odd = wording.far_from_plan(planned, after.cast(number).pour.weighed_g)
-            return self._saved(f"Saved: pour {number} is in your book. {odd}".strip(), name)
-        trial.mend_pour(self._book.get(about), id=press.id, **read)
-        return self._saved("Saved: the pour is mended, and what stood there before is kept.", name)
+            return self._desk.saved(f"Saved: pour {number} is in your book. {odd}".strip(), name)
+        trial.mend_pour(self._desk.book.get(about), id=press.id, **read)
+        return self._desk.saved("Saved: the pour is mended, and what stood there before is kept.", name)

@@ -1,9 +1,9 @@
 """What a texture trial writes into the trial book."""
 
 from datetime import datetime
-from typing import ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from labkit.book.record import Record, noted
 from labkit.errors import LabError, did_you_mean
@@ -29,6 +29,17 @@ MARKED = ("glide", "drag", "payoff", "breakage", "warmth")
 MARKS = "0 (none) to 10 (most), by your own measure."
 TOO_SOFT, TOO_HARD = "too soft", "too hard"
 COMPLAINTS = (TOO_SOFT, TOO_HARD, "nothing, I want to understand it")
+
+
+def zoned(when: datetime) -> datetime:
+    """Return ``when`` if it says its zone; raise `LabError` if not."""
+    if when.tzinfo is None:
+        raise LabError(f"the time {when:%Y-%m-%d %H:%M} does not say its zone")
+    return when
+
+
+Zoned = Annotated[datetime, AfterValidator(zoned)]
+"""A time that says its zone."""
 
 
 class Ingredient(BaseModel):
@@ -137,13 +148,8 @@ class StockMelt(Record):
     question: str = noted("Question")
     name: str = noted("Stock", min_length=1, max_length=60)
     weighed_g: dict[str, float] = noted("Weighed", unit="g")
-    melted_at: datetime = noted("Melted")
+    melted_at: Zoned = noted("Melted")
     remark: str = noted("Remark", default="", max_length=5000)
-
-    @field_validator("melted_at")
-    @classmethod
-    def _zoned(cls, when: datetime) -> datetime:
-        return zoned(when)
 
     @field_validator("weighed_g")
     @classmethod
@@ -180,7 +186,7 @@ class Pour(Record):
     stocks_g: dict[str, float] = noted(
         "Of it from stock melts", unit="g", hint="Counted in what was weighed.", default={}
     )
-    poured_at: datetime = noted("Poured")
+    poured_at: Zoned = noted("Poured")
     sticks: int = noted(
         "Sticks", hint="How many were poured: a felt spot is spoiled.", default=0, ge=0, le=1000
     )
@@ -195,11 +201,6 @@ class Pour(Record):
     remark: str = noted("Remark", hint="What a later you should know.", default="", max_length=5000)
     reheats: int = noted("Melted again before this pour", hint="How often.", default=0, ge=0, le=50)
 
-    @field_validator("poured_at")
-    @classmethod
-    def _zoned(cls, when: datetime) -> datetime:
-        return zoned(when)
-
     @field_validator("weighed_g")
     @classmethod
     def _something_weighed(cls, weighed: dict[str, float]) -> dict[str, float]:
@@ -212,7 +213,7 @@ class Note(Record):
     kind: ClassVar[str] = "texture.note"
 
     pour: str = noted("Pour")
-    felt_at: datetime = noted("Felt")
+    felt_at: Zoned = noted("Felt")
     word: str = noted("Hardness", default="", max_length=200)
     form: Literal["stick", "pot"] = noted("Stick or pot", default="stick")
     piece: Literal["", "first poured", "last poured", "in between"] = noted(
@@ -243,11 +244,6 @@ class Note(Record):
     room_c: float | None = noted("Room", unit="°C", default=None, ge=-10, le=50)
     remark: str = noted("Remark", hint="Glide, drag, grain, sweat.", default="", max_length=5000)
 
-    @field_validator("felt_at")
-    @classmethod
-    def _zoned(cls, when: datetime) -> datetime:
-        return zoned(when)
-
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         marks = [getattr(self, mark) for mark in MARKED]
@@ -273,16 +269,11 @@ class Look(Record):
     kind: ClassVar[str] = "texture.look"
 
     pour: str = noted("Pour")
-    looked_at: datetime = noted("Looked")
+    looked_at: Zoned = noted("Looked")
     after: Literal["", "a warm turn", "a cold turn", "a warm and a cold turn"] = noted("After", default="")
     defects: tuple[str, ...] = noted("Seen", default=())
     photo: str = noted("Photo", default="")
     remark: str = noted("Remark", default="", max_length=5000)
-
-    @field_validator("looked_at")
-    @classmethod
-    def _zoned(cls, when: datetime) -> datetime:
-        return zoned(when)
 
     @field_validator("defects")
     @classmethod
@@ -298,10 +289,3 @@ def _weighed(weighed: dict[str, float]) -> dict[str, float]:
     if not sum(weighed.values()) > 0:
         raise ValueError("nothing was weighed")
     return weighed
-
-
-def zoned(when: datetime) -> datetime:
-    """Return ``when`` if it says its zone; raise `LabError` if not."""
-    if when.tzinfo is None:
-        raise LabError(f"the time {when:%Y-%m-%d %H:%M} does not say its zone")
-    return when

@@ -8,13 +8,12 @@ import pandas as pd
 
 from labkit.errors import LabError
 from labkit.texture import wording
+from labkit.texture.desk import Desk
 from labkit.texture.second_form import check_second, read_second, second_groups
-from labkit.ui.form import Form, Press, Saved, Values
-from labkit.ui.guard import Guard
+from labkit.ui.form import Press, Saved, Values
 from labkit.ui.parts import button, sentences, show
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
     from labkit.texture.second import Answer
     from labkit.texture.trial import TextureTrial
 
@@ -30,22 +29,19 @@ class SecondQuestion(ipywidgets.VBox):
 
     Parameters
     ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed.
+    desk
+        Where its form stands.
     changed
         Called with the trial after a pour was put on the card.
     """
 
-    def __init__(self, guard: Guard, book: "TrialBook", changed: Callable[["TextureTrial"], None]) -> None:
+    def __init__(self, desk: Desk, changed: Callable[["TextureTrial"], None]) -> None:
         self._changed = changed
         self.trial: TextureTrial | None = None
         self.answer: Answer | None = None
-        desk = f"{book.maker}/texture/second"
-        self.form = Form(desk, guard, book, self._asked, self._check, book.add_photo, press_label="Ask")
+        self.form = desk.form("second", self._asked, self._check, "Ask")
         self.answered = ipywidgets.HTML()
-        self.put = button("Put the answer on the weigh card", guard, self._put)
+        self.put = button("Put the answer on the weigh card", desk.guard, self._put)
         super().__init__(
             [ipywidgets.HTML(sentences([INTRO], first=False)), self.form, self.answered, self.put]
         )

@@ -1,20 +1,19 @@
 """The part of the panel where stock melts are written down."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets
 
 from labkit.quantities import read_number
+from labkit.texture.desk import Desk
 from labkit.texture.record import HELD, Question, StockMelt
-from labkit.ui.form import Field, Form, Group, Press, Saved, Values
-from labkit.ui.guard import Guard
+from labkit.ui.form import Field, Group, Press, Saved, Values
 from labkit.ui.parts import sentences
 from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fields
 from labkit.ui.text import html, table
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
     from labkit.texture.trial import TextureTrial
 
 INTRO = (
@@ -77,32 +76,11 @@ def _read(values: Values, pressed_at: str, faults: Faults) -> dict[str, Any]:
 
 
 class StockMelts(ipywidgets.VBox):
-    """The stocks that there are, and a form for another one.
+    """The stocks that there are, and a form for another one."""
 
-    Parameters
-    ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed.
-    open_trial
-        Returns the trial as it stands, by its entry.
-    saved
-        Called with what to say and the trial's entry once a stock is on disk.
-    """
-
-    def __init__(
-        self,
-        guard: Guard,
-        book: "TrialBook",
-        open_trial: Callable[[str], "TextureTrial"],
-        saved: Callable[[str, str], Saved],
-    ) -> None:
-        self._open, self._saved = open_trial, saved
-        desk = f"{book.maker}/texture/stock"
-        self.form = Form(
-            desk, guard, book, self._melted, check_stock, book.add_photo, press_label="Save this stock"
-        )
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.form = desk.form("stock", self._melted, check_stock, "Save this stock")
         self.here = ipywidgets.HTML()
         super().__init__([ipywidgets.HTML(sentences([INTRO], first=False)), self.here, self.form])
 
@@ -120,9 +98,9 @@ class StockMelts(ipywidgets.VBox):
 
     def _melted(self, press: Press) -> Saved:
         read = read_stock(press.values, press.at)
-        trial = self._open(press.key).log_stock(id=press.id, **read)
+        trial = self._desk.trial(press.key).log_stock(id=press.id, **read)
         if (count := len(trial.melts.melts)) < 2:
-            return self._saved(
+            return self._desk.saved(
                 f"Saved: stock “{read['name']}”. One more, and you can pour from them.", trial.entry
             )
-        return self._saved(f"Saved: stock “{read['name']}”. You have {count} to pour from.", trial.entry)
+        return self._desk.saved(f"Saved: stock “{read['name']}”. You have {count} to pour from.", trial.entry)
