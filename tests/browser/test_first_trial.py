@@ -77,6 +77,7 @@ def test_a_trial_goes_round_once_with_the_mouse(page, lab, panel, open_notebook)
     pour_and_feel(panel, 4, WORDS[3])
     expect(panel.get_by_role("img", name=re.compile("^Map of the base")).first).to_be_visible(timeout=20_000)
     expect(panel.get_by_text("Most likely “just right” as things stand")).to_be_visible()
+    panel.get_by_role("button", name="Plan several pours").click()
     press(panel, "Plan these pours", "On the weigh card: six pours")
 
     _, pours, notes = trial_of(lab)
@@ -237,3 +238,21 @@ def test_a_photo_is_shrunk_kept_beside_the_book_and_named_in_the_pour(page, lab,
         with Image.open(book.photo_path(name)) as kept:
             assert max(kept.size) == 2400
         assert book.check() == []
+
+
+def test_bounds_are_changed_and_contradictory_ones_are_marked(page, lab, panel):
+    """The bounds vanished as one of them was typed, and the old ones were saved again."""
+    ask(panel)
+    panel.get_by_role("button", name="Change the question", exact=True).click()
+    asked = form(panel, "Save the changed question")
+    asked.get_by_text("More", exact=True).click()
+    low = asked.get_by_label("Lowest, butter", exact=True)
+    low.fill("95")
+    expect(asked.get_by_text("all there is to vary")).to_be_visible(timeout=20_000)
+    low.fill("15")
+    expect(asked.get_by_text("all there is to vary")).to_have_count(0, timeout=20_000)
+    expect(low).to_have_value("15")
+    panel.get_by_role("button", name="Save the changed question", exact=True).click()
+    expect(panel.get_by_text("You may pour butter 15 to")).to_be_visible(timeout=30_000)
+    with book_of(lab) as book:
+        assert TextureTrial(book).question.low["butter"] == pytest.approx(0.15 * 41.5 / 38.5, abs=0.001)
