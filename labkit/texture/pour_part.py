@@ -88,6 +88,7 @@ class PourPart(ipywidgets.VBox):
             groups = pour_groups(trial.question, planned.get(pour.number), pour)
         show(self.which, False)
         show(self.source, False)
+        self.all_poured.value = sentences([f"You are mending pour {pour.number}."], first=False)
         label = f"Save the mended pour {pour.number}"
         self.form.ask(groups, f"{trial.entry}/{version}", press_label=label)
         self.form.bring_into_view()
