@@ -16,6 +16,10 @@ Floats = NDArray[np.float64]
 NINE_IN_TEN = 1.6448536  # sd either way that hold 90 % of a normal distribution
 
 
+ALIKE = 0.05
+"""Trials that differ by less than this many words are said to be alike."""
+
+
 @dataclass(frozen=True, eq=False)
 class TrialsApart:
     """The same recipe in several trials.
@@ -59,6 +63,10 @@ class TrialsApart:
             return "One trial so far: how trials differ shows from the second on."
         step, low, high = self.step
         count, what = len(self.ladder), "harder" if step > 0.0 else "softer"
+        if abs(step) < ALIKE:
+            return (
+                f"“{self.names[-1]}” came out as hard as “{self.names[-2]}”, as far as their notes can tell."
+            )
         lead = f"“{self.names[-1]}” came out {what} than “{self.names[-2]}” by {size_words(abs(step), count)}"
         if low > 0.0 or high < 0.0:
             ends = sorted((abs(low), abs(high)))

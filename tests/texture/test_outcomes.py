@@ -526,3 +526,11 @@ def test_the_last_trial_is_compared_with_the_one_before():
 def test_trials_that_cannot_be_compared(table, message):
     with pytest.raises(LabError, match=message):
         trials_apart(table, LADDER)
+
+
+def test_trials_that_are_alike_are_not_said_to_differ_by_nothing():
+    table = pd.DataFrame(
+        {"trial": ["May", "June"], "hardness": [2.0, 2.01], "sd": [0.3, 0.3], "rung": [2.0, 2.0]}
+    )
+    title = trials_apart(table, ["smears", "soft", "right", "firm"]).title
+    assert title == "“June” came out as hard as “May”, as far as their notes can tell."
