@@ -68,10 +68,10 @@ def test_log_scale_is_that_of_the_yield_value():
 @pytest.mark.parametrize(
     ("readings", "instrument", "said"),
     [
-        ([60.0, 0.0], NEEDLE, "Reading 2 is 0 0.1 mm. At 0 nothing"),
+        ([60.0, 0.0], NEEDLE, "Reading 2 is 0 × 0.1 mm. At 0 nothing"),
         ([-3.0], CONE, "Reading 1 is -3"),
         ([0.0], ROD, "Reading 1 is 0 g"),
-        ([251.0], NEEDLE, "251 0.1 mm, beyond the 250 that a needle"),
+        ([251.0], NEEDLE, "251 × 0.1 mm, beyond the 250 that a needle"),
         ([621.0], CONE, "beyond the 620 that a cone"),
         ([151.0], Instrument("cone", load_g=50.0, angle_deg=60.0, deepest_01mm=150.0), "beyond the 150"),
         ([np.inf], ROD, "beyond"),

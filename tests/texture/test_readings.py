@@ -148,9 +148,9 @@ def test_a_deeper_reading_is_a_softer_stick():
 # ---- what cannot be --------------------------------------------------------------
 
 BAD = {
-    "nothing sank in": ({"penetration": [60, 0, 30]}, "Reading 2 is 0 0.1 mm"),
+    "nothing sank in": ({"penetration": [60, 0, 30]}, "Reading 2 is 0 × 0.1 mm"),
     "below 0": ({"penetration": [60, 20, -3]}, "Reading 3 is -3"),
-    "deeper than the cone": ({"penetration": [60, 900, 30]}, "Reading 2 is 900 0.1 mm, beyond the 620"),
+    "deeper than the cone": ({"penetration": [60, 900, 30]}, "Reading 2 is 900 × 0.1 mm, beyond the 620"),
     "no number": ({"penetration": [60, "deep", 30]}, "not all numbers"),
     "too few": ({"penetration": [60, 20]}, "3 rows of shares but 2 readings"),
     "one number": ({"penetration": 60}, "One reading per row"),
@@ -166,7 +166,7 @@ BAD = {
     ),
     "beyond the needle": (
         {"penetration": [60, 300, 30], "instrument": Instrument("needle", load_g=100.0)},
-        "Reading 2 is 300 0.1 mm, beyond the 250",
+        "Reading 2 is 300 × 0.1 mm, beyond the 250",
     ),
 }
 

@@ -62,7 +62,7 @@ def test_pours_are_told_in_percent_of_the_product_first(felt):
 def test_notes_are_told_with_their_age(felt):
     shown = notes_table(felt)
     assert shown["felt after"].tolist() == ["2 h", "2 days"] * 4
-    assert shown["word"].tolist()[-2:] == ["just right", "firm"]
+    assert shown["what"].tolist()[-2:] == ["“just right”", "“firm”"]
 
 
 def test_where_to_pour_next_says_why_in_full_and_chances_in_words(felt):
