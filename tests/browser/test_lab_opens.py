@@ -6,6 +6,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
+from playwright.sync_api import expect
 
 STANDIN = Path(__file__).parent / "standin"
 PANEL_CELL = "from labkit.standin import StandInPanel\npanel = StandInPanel()\npanel"
@@ -99,14 +100,11 @@ def test_the_first_template_opens_with_its_panel_live(lab, page, open_notebook):
 def test_the_file_list_is_folded_at_first_and_leaves_out_the_books_own_files(lab, page, open_notebook):
     open_notebook(page, lab, write_notebook(lab, PANEL_CELL))
     listed = page.locator(".jp-DirListing-itemName")
-    assert not listed.first.is_visible()
-    with page.expect_response(lambda each: each.request.method == "PUT" and "/workspaces" in each.url):
-        page.get_by_role("tab", name=re.compile("^File Browser")).click()
+    expect(listed.first).to_be_hidden(timeout=WAIT_MS)
+    page.get_by_role("tab", name=re.compile("^File Browser")).click()
     listed.get_by_text("READ-ME.txt").wait_for()
     assert (lab.folder / "lab-book.db").exists()
     assert not [name for name in listed.all_inner_texts() if "lab-book" in name]
-    page.reload()
-    listed.get_by_text("READ-ME.txt").wait_for(timeout=WAIT_MS)
 
 
 def test_nothing_is_asked_of_the_network(lab, page, open_notebook):
