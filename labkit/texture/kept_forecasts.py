@@ -30,7 +30,7 @@ def forecasts(trial: TextureTrial) -> pd.DataFrame:
         if before.empty:
             continue
         shares = pd.DataFrame([first[list(trial.question.parts)]], dtype=float)
-        model = learn(trial, before, first["felt"])
+        model = learn(trial, trial.olds, before, first["felt"])
         if model is None:
             continue
         known = cast in model.gathered.labels

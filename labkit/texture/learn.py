@@ -1,6 +1,7 @@
 """From what a trial's book holds to a fitted model: words, readings, comparisons, days, testers, load."""
 
 import pickle
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,7 +11,7 @@ import pandas as pd
 
 from labkit.texture.hardness import HardnessModel
 from labkit.texture.names import is_pigment
-from labkit.texture.old_trials import knowledge
+from labkit.texture.old_trials import Old, knowledge
 from labkit.texture.penetration import one_instrument
 from labkit.texture.record import HELD, Note
 from labkit.texture.standing import Standing
@@ -37,11 +38,15 @@ class Compared:
 
 
 def learn(
-    trial: Standing, readings: pd.DataFrame | None = None, before: datetime | None = None
+    trial: Standing,
+    olds: Sequence[Old] = (),
+    readings: pd.DataFrame | None = None,
+    before: datetime | None = None,
 ) -> HardnessModel | None:
     """Return the model of a trial, fitted to its `readings` or to some of them; None where nothing counts.
 
-    ``before`` leaves out what was noted in earlier trials from then on.
+    ``olds`` are the earlier trials that may count; ``before`` leaves out what was noted in them from
+    then on.
     """
     rows = trial.readings() if readings is None else readings
     compared = comparisons(trial, rows).counting
@@ -63,7 +68,7 @@ def learn(
         day=[f"{casts[entry].poured_at.astimezone():%Y-%m-%d}" for entry in rows["cast"]],
         tester=_or_none(rows["tester"]) if (rows["tester"] != "").any() else None,
         comparisons=compared or None,
-        earlier=knowledge(trial, before) or None,
+        earlier=knowledge(olds, trial.question.parts, before) or None,
         instrument=one_instrument(instruments) if instruments else None,
         load=[load_of(trial, casts[entry].weighed_g) for entry in rows["cast"]],
     )

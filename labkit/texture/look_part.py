@@ -41,9 +41,8 @@ class LookAgain(ipywidgets.VBox):
         self.due.value = joined(
             [sentences(due_words(dues, at), first=False), _dates(trial, at), _seen(trial)]
         )
-        labels = list(dict.fromkeys(cast.label for cast in trial.casts))
         first = min((each for each in dues if each.when <= at), key=lambda each: each.when, default=None)
-        self.form.ask(look_groups(labels, first.pour if first else ""), trial.entry)
+        self.form.ask(look_groups(trial.labels, first.pour if first else ""), trial.entry)
         return True
 
     def _looked(self, press: Press) -> Saved:

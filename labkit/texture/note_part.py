@@ -27,7 +27,7 @@ class NotePart(ipywidgets.VBox):
     def offer(self, trial: "TextureTrial") -> None:
         """Ask about the pour that was poured last."""
         groups = note_groups(
-            trial.question, _labels(trial), last=trial.last_reading, testers=list(trial.testers.values())
+            trial.question, trial.labels, last=trial.last_reading, testers=list(trial.testers.values())
         )
         self.form.ask(groups, trial.entry, press_label="Save this word")
 
@@ -36,7 +36,7 @@ class NotePart(ipywidgets.VBox):
         note = Note.of(self._desk.book.get(version).payload)
         label = next(cast.label for cast in trial.casts if cast.entry == note.pour)
         groups = note_groups(
-            trial.question, _labels(trial), note, label,
+            trial.question, trial.labels, note, label,
             than=trial.than_words(note.than), tester=trial.testers.get(note.tester, ""),
             testers=list(trial.testers.values()),
         )  # fmt: skip
@@ -61,7 +61,3 @@ def _forecast(trial: "TextureTrial", label: str) -> str:
         return wording.not_yet(trial, trial.cast(label), now())
     except LabError:
         return ""
-
-
-def _labels(trial: "TextureTrial") -> list[str]:
-    return list(dict.fromkeys(cast.label for cast in trial.casts))

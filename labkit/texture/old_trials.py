@@ -1,7 +1,10 @@
 """Earlier trials of the same book that may count for a trial: which, how alike, and whether they do."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
+
+import pandas as pd
 
 from labkit.texture.earlier import Earlier, alikeness
 from labkit.texture.record import HELD, Question
@@ -25,15 +28,20 @@ class Old:
         0 to 1, by what its parts were made of; see `alikeness`.
     counts : bool
         Whether its notes count as knowledge.
-    notes : int
-        How many there are.
+    words : DataFrame
+        As `Standing.words`.
     """
 
     entry: str
     name: str
     alike: float
     counts: bool
-    notes: int
+    words: pd.DataFrame = field(repr=False, compare=False)
+
+    @property
+    def notes(self) -> int:
+        """How many words were noted in it."""
+        return len(self.words)
 
 
 def old_trials(trial: Standing) -> list[Old]:
@@ -47,9 +55,9 @@ def old_trials(trial: Standing) -> list[Old]:
         later = entry >= trial.entry
         if later or other.form != trial.form or not _comparable(trial.question, other.question):
             continue
-        alike, notes = alike_questions(trial.question, other.question), len(other.words())
-        if notes:
-            found.append(Old(entry, name, alike, said.get(entry, alike >= COUNTS_FROM), notes))
+        alike, words = alike_questions(trial.question, other.question), other.words()
+        if len(words):
+            found.append(Old(entry, name, alike, said.get(entry, alike >= COUNTS_FROM), words))
     return sorted(found, key=lambda each: -each.alike)
 
 
@@ -73,7 +81,7 @@ def _held(question: Question) -> dict[str, float]:
     return {each.name: each.grams / question.usual_g for each in question.usual if each.part == HELD}
 
 
-def knowledge(trial: Standing, before: datetime | None = None) -> list[Earlier]:
+def knowledge(olds: Sequence[Old], parts: Sequence[str], before: datetime | None = None) -> list[Earlier]:
     """Return the words of the earlier trials that count, for `HardnessModel.fit`.
 
     The most alike come first, up to `MOST_POURS` pours together, of a trial the last ones:
@@ -81,12 +89,11 @@ def knowledge(trial: Standing, before: datetime | None = None) -> list[Earlier]:
     was felt from then on.
     """
     found, room = list[Earlier](), MOST_POURS
-    for old in old_trials(trial):
+    for old in olds:
         if old.counts and room:
-            words = Standing(trial.book, old.entry).words()
-            words = words if before is None else words[words["felt"] < before]
+            words = old.words if before is None else old.words[old.words["felt"] < before]
             pours = list(dict.fromkeys(words.sort_values("felt", ascending=False)["cast"]))[:room]
             words, room = words[words["cast"].isin(pours)], room - len(pours)
-            shares = words[list(trial.question.parts)]
+            shares = words[list(parts)]
             found.append(Earlier(shares, words["word"], words["hours"], words["cast"], old.alike, old.name))
     return [each for each in found if len(each.shares)]

@@ -61,7 +61,7 @@ def read_pour(values: Values, pressed_at: str, stocks: Sequence[str] = ()) -> di
         With a message at each place that is wrong.
     """
     faults = Faults()
-    weighed = _read_weighed(values, faults)
+    weighed = read_grams(values, "weighed", faults)
     fields = read_fields(Pour, values, ("pour", "pour_more"), pressed_at, faults)
     faults.stop()
     stocks_g = {name: weighed.pop(name) for name in stocks if name in weighed}
@@ -71,15 +71,16 @@ def read_pour(values: Values, pressed_at: str, stocks: Sequence[str] = ()) -> di
 def check_pour(values: Values) -> dict[str, str]:
     """Return what is wrong with what was typed so far."""
     faults = Faults()
-    _read_weighed(values, faults)
+    read_grams(values, "weighed", faults)
     read_fields(Pour, values, ("pour", "pour_more"), NO_PRESS, faults)
     return faults.found
 
 
-def _read_weighed(values: Values, faults: Faults) -> dict[str, float]:
+def read_grams(values: Values, group: str, faults: Faults) -> dict[str, float]:
+    """Return the grams that stand in a table of ingredients, by row; 0 where a cell is empty."""
     weighed = {}
-    for row in values.get("weighed", []):
-        path, text = f"weighed/{row['_row']}/grams", row.get("grams", "").strip()
+    for row in values.get(group, []):
+        path, text = f"{group}/{row['_row']}/grams", row.get("grams", "").strip()
         grams = faults.read(path, read_number, text, row["_row"], "g") if text else 0.0
         if grams is not None and grams < 0:
             faults.found[path] = f"{row['_row']}: {grams:g} g is less than nothing."

@@ -42,6 +42,18 @@ Zoned = Annotated[datetime, AfterValidator(zoned)]
 """A time that says its zone."""
 
 
+def _weighed(weighed: dict[str, float]) -> dict[str, float]:
+    if below := [name for name, grams in weighed.items() if grams < 0]:
+        raise ValueError(f"“{below[0]}” weighs less than nothing")
+    if not sum(weighed.values()) > 0:
+        raise ValueError("nothing was weighed")
+    return weighed
+
+
+Weighed = Annotated[dict[str, float], AfterValidator(_weighed)]
+"""Grams by ingredient: none below nothing, and something of one."""
+
+
 class Ingredient(BaseModel):
     """A line of the usual recipe, and the part of the base that it counts as."""
 
@@ -147,14 +159,9 @@ class StockMelt(Record):
 
     question: str = noted("Question")
     name: str = noted("Stock", min_length=1, max_length=60)
-    weighed_g: dict[str, float] = noted("Weighed", unit="g")
+    weighed_g: Weighed = noted("Weighed", unit="g")
     melted_at: Zoned = noted("Melted")
     remark: str = noted("Remark", default="", max_length=5000)
-
-    @field_validator("weighed_g")
-    @classmethod
-    def _something_weighed(cls, weighed: dict[str, float]) -> dict[str, float]:
-        return _weighed(weighed)
 
 
 class OldTrials(Record):
@@ -182,7 +189,7 @@ class Pour(Record):
 
     question: str = noted("Question")
     number: int = noted("Pour", ge=1)
-    weighed_g: dict[str, float] = noted("Weighed", unit="g")
+    weighed_g: Weighed = noted("Weighed", unit="g")
     stocks_g: dict[str, float] = noted(
         "Of it from stock melts", unit="g", hint="Counted in what was weighed.", default={}
     )
@@ -200,11 +207,6 @@ class Pour(Record):
     photo: str = noted("Photo", default="")
     remark: str = noted("Remark", hint="What a later you should know.", default="", max_length=5000)
     reheats: int = noted("Melted again before this pour", hint="How often.", default=0, ge=0, le=50)
-
-    @field_validator("weighed_g")
-    @classmethod
-    def _something_weighed(cls, weighed: dict[str, float]) -> dict[str, float]:
-        return _weighed(weighed)
 
 
 class Note(Record):
@@ -281,11 +283,3 @@ class Look(Record):
         if unknown := [each for each in defects if each not in DEFECTS]:
             raise ValueError(f"“{unknown[0]}” is no defect on the list. {did_you_mean(unknown[0], DEFECTS)}")
         return defects
-
-
-def _weighed(weighed: dict[str, float]) -> dict[str, float]:
-    if below := [name for name, grams in weighed.items() if grams < 0]:
-        raise ValueError(f"“{below[0]}” weighs less than nothing")
-    if not sum(weighed.values()) > 0:
-        raise ValueError("nothing was weighed")
-    return weighed

@@ -140,6 +140,11 @@ class Standing:
         return [cast for cast in self.all_casts if self.weighing.fits(cast.pour.weighed_g)]
 
     @property
+    def labels(self) -> list[str]:
+        """What the pours are called, in the order of their numbers."""
+        return list(dict.fromkeys(cast.label for cast in self.casts))
+
+    @property
     def strays(self) -> list[Cast]:
         """Pours of other ingredients, which do not count: two books changed one trial differently."""
         return [cast for cast in self.all_casts if not self.weighing.fits(cast.pour.weighed_g)]

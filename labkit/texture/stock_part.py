@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets
 
-from labkit.quantities import read_number
 from labkit.texture.desk import Desk
+from labkit.texture.pour_form import read_grams
 from labkit.texture.record import HELD, Question, StockMelt
 from labkit.ui.form import Field, Group, Press, Saved, Values
 from labkit.ui.parts import sentences
@@ -64,14 +64,7 @@ def check_stock(values: Values) -> Mapping[str, str]:
 
 def _read(values: Values, pressed_at: str, faults: Faults) -> dict[str, Any]:
     read = read_fields(StockMelt, values, ("stock_when", "stock_more"), pressed_at, faults)
-    weighed = {}
-    for row in values.get("melted", []):
-        path, text = f"melted/{row['_row']}/grams", row.get("grams", "").strip()
-        grams = faults.read(path, read_number, text, row["_row"], "g") if text else 0.0
-        if grams is not None and grams < 0:
-            faults.found[path] = f"{row['_row']}: {grams:g} g is less than nothing."
-        if grams:
-            weighed[row["_row"]] = grams
+    weighed = {name: grams for name, grams in read_grams(values, "melted", faults).items() if grams}
     return {**read, "name": only(values, "stock").get("name", "").strip(), "weighed_g": weighed}
 
 

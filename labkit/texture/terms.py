@@ -175,37 +175,24 @@ class Cast:
         return np.zeros((1, len(at)))
 
     def covariance(self, a: Sites, b: Sites) -> Floats:
-        """Return sd² between sites of one cast, shape (priors, sites of a, sites of b)."""
-        return self.sd[:, None, None] ** 2 * alike(a.pour, b.pour)
+        """Return sd² between sites that share it, shape (priors, sites of a, sites of b)."""
+        return self.sd[:, None, None] ** 2 * alike(self.shared(a), self.shared(b))
+
+    def shared(self, at: Sites) -> NDArray[np.int_]:
+        """Return which cast each site is of, shape (sites,)."""
+        return at.pour
 
     def variance(self, at: Sites) -> Floats:
         """Return sd², shape (priors, sites)."""
         return np.repeat(self.sd[:, None] ** 2, len(at), axis=1)
 
 
-@dataclass(frozen=True)
-class Day:
-    """What all that is poured on one day shares and the next day does not.
+class Day(Cast):
+    """What all that is poured on one day shares and the next day does not; as `Cast`."""
 
-    Attributes
-    ----------
-    sd : ndarray, shape (priors,)
-        In rungs.
-    """
-
-    sd: Floats
-
-    def mean(self, at: Sites) -> Floats:
-        """Return 0, shape (1, sites)."""
-        return np.zeros((1, len(at)))
-
-    def covariance(self, a: Sites, b: Sites) -> Floats:
-        """Return sd² between sites of one day, shape (priors, sites of a, sites of b)."""
-        return self.sd[:, None, None] ** 2 * alike(a.day, b.day)
-
-    def variance(self, at: Sites) -> Floats:
-        """Return sd², shape (priors, sites)."""
-        return np.repeat(self.sd[:, None] ** 2, len(at), axis=1)
+    def shared(self, at: Sites) -> NDArray[np.int_]:
+        """Return which day each site was poured on, shape (sites,)."""
+        return at.day
 
 
 @dataclass(frozen=True)

@@ -30,24 +30,12 @@ from labkit.texture.writing import Writing, now
 
 
 class TextureTrial(Writing):
-    """One trial of a book, read when it is made: make it again to see what is new.
-
-    Parameters
-    ----------
-    book : TrialBook
-    name : str, optional
-        Its name, as in `trial_names`, or the id of its question; by default the newest.
-
-    Raises
-    ------
-    LabError
-        Where the book has no such trial.
-    """
+    """One trial of a book, read when it is made (see `Standing`): make it again to see what is new."""
 
     @cached_property
     def model(self) -> HardnessModel | None:
         """The fitted surface, or None before the first note."""
-        return learn(self)
+        return learn(self, self.olds)
 
     def fitted(self) -> HardnessModel:
         """Return the model, or raise `LabError` before the first note."""
