@@ -2,7 +2,6 @@
 
 import math
 import re
-from datetime import timedelta
 
 from labkit.errors import LabError
 
@@ -97,10 +96,6 @@ def decimals(step: float) -> int:
         if math.isclose(step * 10**places, round(step * 10**places), abs_tol=1e-9):
             return places
     return 6
-
-
-CLOCK_SLACK = timedelta(minutes=5)
-"""The clocks of a tablet and of the lab may differ by this."""
 
 
 def show_grams(grams: float, step: float) -> str:

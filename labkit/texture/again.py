@@ -8,7 +8,8 @@ from uuid import NAMESPACE_OID, uuid5
 
 import pandas as pd
 
-from labkit.texture.record import DEFECTS, zoned
+from labkit.texture.record import DEFECTS
+from labkit.times import zoned
 
 # Common practice, no source: when to look, and the days within which a look counts as that one.
 DATES = (("day 2", 2, (1, 5)), ("week 1", 7, (5, 14)), ("week 4", 28, (21, 84)))

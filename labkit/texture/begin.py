@@ -2,15 +2,15 @@
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
-from unicodedata import normalize
 
+from labkit.book.trials import free_name, refuse_taken
 from labkit.errors import LabError
 from labkit.texture.record import Question
 from labkit.texture.standing import region_of
 from labkit.texture.trial import TextureTrial
-from labkit.texture.trials import trial_names
+from labkit.texture.trials import KIND
 from labkit.texture.usual import make_question
-from labkit.texture.writing import now
+from labkit.times import now
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
@@ -32,16 +32,10 @@ def start_trial(
 def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> TextureTrial:
     """Write a trial's question; its first three pours follow from it, see `first_pours`."""
     region_of(question)
-    name = name or free_name(book, question)
-    taken = {_folded(each) for each in trial_names(book)}
-    if _folded(name) in taken:
-        raise LabError(f"There is a trial “{name}” in this book already. Give this one another name.")
-    entry = book.append("texture.question", question, trial=name, id=id)
+    name = name or free_name(book, KIND, usual_name(question))
+    refuse_taken(book, KIND, name)
+    entry = book.append(KIND, question, trial=name, id=id)
     return TextureTrial(book, entry.id)
-
-
-def _folded(name: str) -> str:
-    return " ".join(normalize("NFC", name).split()).casefold()
 
 
 def change_question(trial: TextureTrial, question: Question, id: str | None = None) -> TextureTrial:
@@ -70,13 +64,8 @@ def change_question(trial: TextureTrial, question: Question, id: str | None = No
     return TextureTrial(trial.book, trial.entry)
 
 
-def free_name(book: "TrialBook", question: Question) -> str:
-    """Return a name for a trial that the book does not have yet."""
+def usual_name(question: Question) -> str:
+    """Return what a trial is called where nobody says otherwise."""
     plain = question.complaint if question.complaint.startswith("too ") else "texture"
     about = f"{question.parts[-1]} trial" if plain == "texture" else f"My usual is {plain}"
-    today = now()
-    name = f"{about}, {today.day} {today:%b %Y}"
-    taken, number = {_folded(each) for each in trial_names(book)}, 1
-    while _folded(tried := name if number == 1 else f"{name} ({number})") in taken:
-        number += 1
-    return tried
+    return f"{about}, {now().day} {now():%b %Y}"

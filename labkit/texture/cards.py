@@ -10,7 +10,7 @@ from labkit.texture.stock_error import composition_error, error_words, rung_erro
 from labkit.texture.trial import TextureTrial
 from labkit.texture.usual import base_shares
 from labkit.texture.weigh import shown_grams
-from labkit.texture.writing import now
+from labkit.times import now
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
 

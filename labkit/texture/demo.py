@@ -1,27 +1,16 @@
 """The invented trial that shows what a map looks like; it never feeds a maker's own fit."""
 
-import atexit
 from functools import cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
+from labkit.book.example import example_book
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trial_names
 
 
 @cache
 def example_trial() -> TextureTrial:
-    """Return the demo trial, read from the shipped lines into a book of its own."""
-    from labkit.assets import assets
-    from labkit.book import TrialBook, take_in_lines
-
-    home = TemporaryDirectory(prefix="labkit-example-", ignore_cleanup_errors=True)
-    book = TrialBook(Path(home.name) / "example.db")
-    atexit.register(home.cleanup)
-    atexit.register(book.close)
-    for lines in assets().demo:
-        take_in_lines(book, lines)
-    return TextureTrial(book)
+    """Return the demo trial."""
+    return TextureTrial(example_book())
 
 
 def open_trial(name: str | None = None) -> TextureTrial:

@@ -1,45 +1,13 @@
-"""What every part of the panel works with: the guard, the book, the trial as it stands, what a save says."""
-
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+"""What every part of the texture panel works with."""
 
 from labkit.texture.trial import TextureTrial
-from labkit.ui.form import Form, Press, Saved, Values
-from labkit.ui.guard import Guard
-
-if TYPE_CHECKING:
-    from labkit.book import TrialBook
+from labkit.ui.desk import Desk as PanelDesk
 
 
-@dataclass(frozen=True)
-class Desk:
-    """Where a part's form stands.
+class Desk(PanelDesk):
+    """Where a part's form stands, with the trial as it stands."""
 
-    Attributes
-    ----------
-    guard
-        Shows what goes wrong.
-    book
-        Keeps what is typed, and photos.
-    saved
-        Called with what to say and the trial's entry once something is on disk.
-    """
-
-    guard: Guard
-    book: "TrialBook"
-    saved: Callable[[str, str], Saved]
-
-    def form(
-        self,
-        name: str,
-        on_press: Callable[[Press], Saved],
-        check: Callable[[Values], Mapping[str, str]],
-        label: str,
-    ) -> Form:
-        """Return a form whose drafts are kept under its name."""
-        at = f"{self.book.maker}/texture/{name}"
-        return Form(at, self.guard, self.book, on_press, check, self.book.add_photo, press_label=label)
+    room = "texture"
 
     def trial(self, entry: str) -> TextureTrial:
         """Return the trial as it stands, by its entry."""

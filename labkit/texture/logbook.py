@@ -9,7 +9,8 @@ from labkit.errors import LabError
 from labkit.texture.record import HELD, Note
 from labkit.texture.standing import Cast
 from labkit.texture.trial import TextureTrial
-from labkit.texture.wording import hours_words, said, spoken
+from labkit.texture.wording import hours_words, said
+from labkit.times import spoken
 from labkit.ui.form import small_photo
 from labkit.ui.text import Html, html, joined, table
 

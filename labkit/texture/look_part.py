@@ -10,7 +10,7 @@ from labkit.texture.again import calendar, defect_words, due_words, tick_list
 from labkit.texture.desk import Desk
 from labkit.texture.look_form import check_look, look_groups, read_look
 from labkit.texture.record import DEFECTS
-from labkit.texture.writing import now
+from labkit.times import now
 from labkit.ui.form import Press, Saved
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table

@@ -8,7 +8,8 @@ import ipywidgets
 from labkit.book.story import history_frame
 from labkit.errors import LabError
 from labkit.texture.trial import TextureTrial
-from labkit.texture.wording import hours_words, said, spoken
+from labkit.texture.wording import hours_words, said
+from labkit.times import spoken
 from labkit.ui.guard import Guard
 from labkit.ui.parts import Choice, button, confirm_button, sentences, show
 

@@ -9,7 +9,7 @@ from labkit.texture import wording
 from labkit.texture.desk import Desk
 from labkit.texture.note_form import check_note, note_groups, read_note
 from labkit.texture.record import Note
-from labkit.texture.writing import now
+from labkit.times import now
 from labkit.ui.form import Press, Saved
 
 if TYPE_CHECKING:

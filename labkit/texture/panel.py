@@ -20,7 +20,7 @@ from labkit.texture.second_part import SecondQuestion
 from labkit.texture.stock_part import StockMelts
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trials
-from labkit.texture.writing import now
+from labkit.times import now
 from labkit.ui.card import Card
 from labkit.ui.form import Group, Press, Saved, Values
 from labkit.ui.guard import Guard

@@ -1,14 +1,14 @@
 """What a texture trial writes into the trial book."""
 
-from datetime import datetime
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from labkit.book.record import Record, noted
-from labkit.errors import LabError, did_you_mean
+from labkit.errors import did_you_mean
 from labkit.texture.notes import check_ladder
 from labkit.texture.penetration import Instrument, check_readings
+from labkit.times import Zoned
 
 HELD = "held constant"
 LONGEST_NAME = 200
@@ -29,17 +29,6 @@ MARKED = ("glide", "drag", "payoff", "breakage", "warmth")
 MARKS = "0 (none) to 10 (most), by your own measure."
 TOO_SOFT, TOO_HARD = "too soft", "too hard"
 COMPLAINTS = (TOO_SOFT, TOO_HARD, "nothing, I want to understand it")
-
-
-def zoned(when: datetime) -> datetime:
-    """Return ``when`` if it says its zone; raise `LabError` if not."""
-    if when.tzinfo is None:
-        raise LabError(f"the time {when:%Y-%m-%d %H:%M} does not say its zone")
-    return when
-
-
-Zoned = Annotated[datetime, AfterValidator(zoned)]
-"""A time that says its zone."""
 
 
 def _weighed(weighed: dict[str, float]) -> dict[str, float]:

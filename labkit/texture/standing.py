@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from labkit.errors import LabError, did_you_mean
+from labkit.book.trials import find_trial
+from labkit.errors import LabError
 from labkit.texture.first import first_pours
 from labkit.texture.melts import Melts
 from labkit.texture.record import HELD, MARKED, Look, Note, OldTrials, PlannedPour, Pour, Question, StockMelt
 from labkit.texture.region import Region
-from labkit.texture.trials import trials
+from labkit.texture.trials import KIND
 from labkit.texture.weigh import Weighing
-from labkit.texture.wording import spoken
+from labkit.times import spoken
 
 if TYPE_CHECKING:
     from labkit.book import Entry, TrialBook
@@ -92,15 +93,8 @@ class Standing:
     """
 
     def __init__(self, book: "TrialBook", name: str | None = None) -> None:
-        known = trials(book)
-        if not known:
-            raise LabError("This book has no texture trial yet. Start one with your usual recipe.")
-        names = {entry: called for called, entry in known.items()}
-        if name is not None and name not in known and name not in names:
-            raise LabError(f"There is no trial “{name}” in this book. {did_you_mean(name, known)}")
         self.book = book
-        self.entry: str = next(iter(known.values())) if name is None else known.get(name, name)
-        self.name = names[self.entry]
+        self.name, self.entry = find_trial(book, KIND, name)
 
     @cached_property
     def question_row(self) -> "Row":

@@ -17,7 +17,7 @@ from labkit.texture.standing import PROCESS
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials_plot import trials_figure
 from labkit.texture.usual import base_shares
-from labkit.texture.writing import now
+from labkit.times import now, spoken
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -109,7 +109,7 @@ def pours_table(trial: TextureTrial) -> pd.DataFrame:
     held = [HELD] if trial.question.held_fraction else []
     product = {f"{part}, % of product": pours[f"{part} %"].astype(float).round(1) for part in [*parts, *held]}
     base = {f"{part}, % of base": (100 * pours[part].astype(float)).round(1) for part in parts}
-    when = [wording.spoken(each.to_pydatetime()) for each in pours["poured"]]
+    when = [spoken(each.to_pydatetime()) for each in pours["poured"]]
     return _by_pour(pours, {"poured": when, **product, **base})
 
 

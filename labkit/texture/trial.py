@@ -26,7 +26,8 @@ from labkit.texture.second import Answer, answer
 from labkit.texture.standing import SeenLook
 from labkit.texture.usual import base_shares
 from labkit.texture.wording import FAIR_AFTER_H, MAP_FROM_POURS
-from labkit.texture.writing import Writing, now
+from labkit.texture.writing import Writing
+from labkit.times import now
 
 
 class TextureTrial(Writing):

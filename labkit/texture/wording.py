@@ -48,16 +48,6 @@ def day_part(when: datetime) -> str:
     return f"{when:%A} {next(word for hour, word in parts if when.hour < hour)}"
 
 
-def spoken(when: datetime) -> str:
-    """Return a day and a time of the lab's clock.
-
-    >>> spoken(datetime(2026, 3, 5, 19, 20))
-    'Thu 5 Mar, 19:20'
-    """
-    here = when.astimezone()
-    return f"{here:%a} {here.day} {here:%b, %H:%M}"
-
-
 def hours_words(hours: float) -> str:
     """Return hours as a maker says them.
 

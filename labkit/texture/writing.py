@@ -1,17 +1,15 @@
 """Writing into a texture trial: its card, pours, stock melts, notes and looks, mended and taken back."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
 from labkit.book.people import person_id
 from labkit.book.record import Record
 from labkit.errors import LabError, did_you_mean
-from labkit.quantities import CLOCK_SLACK
 from labkit.texture.record import Look, Note, PlannedPour, Pour, StockMelt
 from labkit.texture.standing import Standing
 from labkit.texture.trials import trials
-from labkit.texture.wording import spoken
+from labkit.times import mended_time, now, refuse_future, spoken
 
 if TYPE_CHECKING:
     from labkit.book import Entry
@@ -94,7 +92,7 @@ class Writing(Standing):
                 **details,
             }
         )
-        _refuse_future(pour.poured_at)
+        refuse_future(pour.poured_at)
         return self._write("texture.pour", pour, id)
 
     def log_stock(
@@ -158,7 +156,7 @@ class Writing(Standing):
         cast = self.cast(number)
         listed = (defects,) if isinstance(defects, str) else tuple(defects)
         look = Look.of({"pour": cast.entry, "looked_at": now(), "defects": listed, **details})
-        _refuse_future(look.looked_at)
+        refuse_future(look.looked_at)
         if look.looked_at < cast.pour.poured_at:
             raise LabError(
                 f"Looked {spoken(look.looked_at)}, but pour {number} was poured "
@@ -182,7 +180,7 @@ class Writing(Standing):
     def _refuse_note(self, number: int | str, note: Note) -> None:
         cast = self.cast(number)
         poured_at = cast.pour.poured_at
-        _refuse_future(note.felt_at)
+        refuse_future(note.felt_at)
         if note.than == cast.entry:
             raise LabError(f"Pour {number} cannot be compared with itself. Name another one.")
         if note.word and note.word not in self.question.ladder:
@@ -198,13 +196,13 @@ class Writing(Standing):
     def mend_pour(self, version: "Entry", id: str | None = None, **pour: Any) -> Self:
         """Correct the version of a pour that was shown; what stood there stays in its history."""
         before = Pour.of(version.payload)
-        poured_at = _mended(before.poured_at, pour.get("poured_at"))
+        poured_at = mended_time(before.poured_at, pour.get("poured_at"))
         if stocks := pour.pop("stocks_g", None):
             pour["weighed_g"] = self.melts.ingredients(stocks, pour.get("weighed_g") or {})
             pour["stocks_g"] = self.melts.entries(stocks)
         after = Pour.of({**before.model_dump(), **pour, "poured_at": poured_at})
         self.weighing.check(after.weighed_g)
-        _refuse_future(after.poured_at)
+        refuse_future(after.poured_at)
         self._refuse_after_notes(version, after)
         return self._mend(version, after, id)
 
@@ -221,7 +219,7 @@ class Writing(Standing):
     def mend_note(self, version: "Entry", number: int | str, id: str | None = None, **note: Any) -> Self:
         """Correct the version of a note that was shown; what stood there stays in its history."""
         before = Note.of(version.payload)
-        felt_at = _mended(before.felt_at, note.get("felt_at"))
+        felt_at = mended_time(before.felt_at, note.get("felt_at"))
         note = self._named(note)
         after = Note.of({**before.model_dump(), **note, "felt_at": felt_at, "pour": self.cast(number).entry})
         self._refuse_note(number, after)
@@ -244,22 +242,6 @@ class Writing(Standing):
 
     def _again(self) -> Self:
         return type(self)(self.book, self.entry)
-
-
-def now() -> datetime:
-    """Return the time, with its zone."""
-    return datetime.now().astimezone()
-
-
-def _refuse_future(when: datetime) -> None:
-    if when > now() + CLOCK_SLACK:
-        raise LabError(f"{spoken(when)} {when.astimezone().year} is still to come. Give an earlier time.")
-
-
-def _mended(before: datetime, after: datetime | None) -> datetime:
-    """Return the time to keep: a form shows minutes, so the same minute is the same time."""
-    same = after is None or after.replace(second=0, microsecond=0) == before.replace(second=0, microsecond=0)
-    return before if same or after is None else after
 
 
 def than_entry(than: str, entries: Mapping[str, str]) -> str:

@@ -26,6 +26,7 @@ function input(desk, group, row, field) {
   else if (field.kind === "choice") control = node("select", { ...common, title: common.title ?? text, onchange: typed }, ...choices(field, text));
   else if (field.kind === "when") control = when(desk, group, row, field, common, text);
   else if (field.kind === "tick") control = tick(desk, group, row, field, common, text);
+  else if (field.kind === "colour") control = colour(desk, group, row, field, common, typed, text, id);
   else if (field.kind === "photo") control = photo(desk, group, row, field, common, text);
   else if (field.kind === "long") {
     control = node("textarea", { ...common, rows: 3, oninput: typed, placeholder: field.hint });
@@ -46,6 +47,17 @@ function oneLine(field, common, typed, text, id, placeholder) {
   box.value = text;
   if (!field.choices.length) return box;
   return node("span", {}, box, node("datalist", { id: `${id}-list` }, ...field.choices.map((value) => node("option", { value }))));
+}
+
+// A colour as text, and the browser's own chooser that writes its code there.
+function colour(desk, group, row, field, common, typed, text, id) {
+  const box = oneLine(field, common, typed, text, id, "#");
+  const chooser = node("input", {
+    type: "color", "aria-label": `choose ${field.label}`, class: "labkit-chooser", "data-path": `${common["data-path"]}/chooser`,
+    onchange: (event) => desk.typed(group, row, field, event.target.value, true),
+  });
+  chooser.value = /^#[0-9a-f]{6}$/i.test(text.trim()) ? text.trim().toLowerCase() : "#a03030";
+  return node("span", { class: "labkit-with-unit" }, box, chooser);
 }
 
 function tick(desk, group, row, field, common, text) {
@@ -320,6 +332,14 @@ class Desk {
       left.forEach((each) => this.send(each));
     }, RESEND_MS);
   }
+  // What the lab read somewhere else, typed into the single lines of these names.
+  fill(texts) {
+    for (const group of this.sheet.groups.filter((each) => each.rows === null)) {
+      for (const field of group.fields) if (field.name in texts) this.sheet.write(group, "", field, texts[field.name]);
+    }
+    this.keepDraft();
+    this.draw();
+  }
   // Where the small copy of a kept photo is, asked for once.
   look(name) {
     if (!(name in this.looks)) {
@@ -342,6 +362,7 @@ class Desk {
   }
   answered(message, buffers) {
     if (message.view) return this.show();
+    if (message.fill) return this.fill(message.fill);
     if (message.look) return this.looked(message, buffers);
     if (message.photo) return this.photoAnswered(message);
     const queue = recall(this.queueName, []);

@@ -16,7 +16,7 @@ Values = dict[str, list[dict[str, str]]]
 HERE = Path(__file__).parent
 SMALL_PX = 240
 """Longer side of the small copy of a photo that a form shows."""
-FieldKind = Literal["text", "number", "choice", "tick", "when", "photo", "long", "show"]
+FieldKind = Literal["text", "number", "choice", "tick", "when", "photo", "long", "colour", "show"]
 
 
 class FormError(LabError):
@@ -32,7 +32,8 @@ class Field:
     """One thing to type, choose or photograph.
 
     ``kind`` "when" is stamped with the time of the press unless an earlier one
-    is chosen; "tick" is "yes" or empty; "show" is text that cannot be changed;
+    is chosen; "tick" is "yes" or empty; "colour" is text with the browser's own colour
+    chooser beside it; "show" is text that cannot be changed;
     ``big`` makes a choice out of large buttons.
     """
 
@@ -166,6 +167,10 @@ class Form(anywidget.AnyWidget):
     def bring_into_view(self) -> None:
         """Scroll to this form and put the cursor into its first field."""
         self.send({"view": True})
+
+    def fill(self, texts: Mapping[str, str]) -> None:
+        """Type texts into the single lines of these names, as if a person had."""
+        self.send({"fill": dict(texts)})
 
     def press(self, press: Press) -> dict[str, Any]:
         """Answer a press: "saved" once it is on disk, or "say" why not, with "faults" by place.

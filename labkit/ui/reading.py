@@ -8,7 +8,8 @@ from typing import Any
 from labkit.book.declared import Declared
 from labkit.book.record import Record, declarations
 from labkit.errors import LabError
-from labkit.quantities import CLOCK_SLACK, read_number
+from labkit.quantities import read_number
+from labkit.times import CLOCK_SLACK
 from labkit.ui.form import Field, FieldKind, FormError, Values
 
 NO_PRESS = "2000-01-01T00:00+00:00"
