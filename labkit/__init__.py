@@ -8,6 +8,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
+    from labkit.shade import ShadePanel, find_shade, open_shade, start_shade
     from labkit.texture import (
         HardnessModel,
         Region,
@@ -22,22 +23,30 @@ _HOMES = {
     "TrialBook": "book",
     "HardnessModel": "texture",
     "Region": "texture",
+    "ShadePanel": "shade",
     "TexturePanel": "texture",
+    "find_shade": "shade",
     "next_pour": "texture",
+    "open_shade": "shade",
     "open_trial": "texture",
     "plan_pours": "texture",
+    "start_shade": "shade",
     "start_trial": "texture",
 }
 
 __all__ = [
     "HardnessModel",
     "Region",
+    "ShadePanel",
     "TexturePanel",
     "TrialBook",
     "__version__",
+    "find_shade",
     "next_pour",
+    "open_shade",
     "open_trial",
     "plan_pours",
+    "start_shade",
     "start_trial",
 ]
 

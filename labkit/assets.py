@@ -6,6 +6,9 @@ from pathlib import Path
 from labkit.errors import LabError
 
 
+FIRST = "texture-trial"
+
+
 @dataclass(frozen=True)
 class Assets:
     """What labkit ships beside its code, each list sorted by name."""
@@ -17,6 +20,11 @@ class Assets:
     def demo(self) -> tuple[Path, ...]:
         """The invented trial books among the data."""
         return tuple(each for each in self.data if each.name.startswith("demo"))
+
+    @property
+    def opened(self) -> Path:
+        """The template that the lab opens with: a maker begins with the base."""
+        return self.notebook(FIRST) or self.notebooks[0]
 
     def notebook(self, name: str) -> Path | None:
         """Return the template called `name` (with or without .ipynb), or None."""

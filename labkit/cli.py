@@ -58,7 +58,7 @@ def open_lab(args: argparse.Namespace) -> int:
         print(f"Put into {folder}: {', '.join(furnished.made)}")
     for remark in furnished.remarks:
         print(remark)
-    server.open_lab(folder, shipped.notebooks[0].name, args.port, not args.no_browser)
+    server.open_lab(folder, shipped.opened.name, args.port, not args.no_browser)
     return 0
 
 

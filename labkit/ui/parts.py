@@ -45,7 +45,7 @@ class Fold(ipywidgets.VBox):
         self, title: str, *children: ipywidgets.Widget, opened: Callable[[], None] | None = None
     ) -> None:
         self._title, self._opened = title, opened
-        self.head = ipywidgets.Button(layout={"width": "100%"})
+        self.head = ipywidgets.Button(layout={"width": "calc(100% - 4px)"})
         self.head.add_class("labkit-fold-head")
         self.head.on_click(lambda _: self.turn())
         self.content = ipywidgets.VBox(children)

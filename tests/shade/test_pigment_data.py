@@ -3,7 +3,6 @@
 import csv
 from dataclasses import replace
 
-import colour
 import derive_pigment_optics as derive
 import iadpython
 import numpy as np
@@ -11,8 +10,10 @@ import pandas as pd
 import pytest
 from scipy.integrate import quad
 
+from labkit.colour.cie import colour_science
 from labkit.shade import optics
 
+colour = colour_science()
 NM = np.arange(380, 731, 10)
 K1, K2 = 0.035, 0.573
 BASE_DENSITY = 0.94

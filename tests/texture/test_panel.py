@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import pandas as pd
 import pytest
 import uuid_utils
+from presses import press, standing_in
 from recipes import MONDAY
 
 from labkit.book import TrialBook
@@ -30,24 +31,6 @@ ASKED = {
     ],
     "asked": [{"wrong": "too soft", "step": "0.1"}],
 }
-
-
-def standing_in(form):
-    """What stands in a form when nothing was typed."""
-    values = {}
-    for group in form.groups:
-        blank = {field["name"]: field["start"] for field in group["fields"]}
-        values[group["name"]] = [{**blank, **start} for start in group["starts"]] or [blank]
-    return values
-
-
-def press(form, values=None, id=None, **typed):
-    values = values or standing_in(form)
-    for place, text in typed.items():
-        group, name = place.split("__")
-        values[group][0][name] = text
-    at = datetime.now().astimezone().isoformat()
-    return form.press(Press(id or str(uuid_utils.uuid7()), at, form.key, values))
 
 
 def choose(panel, label):

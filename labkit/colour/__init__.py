@@ -1,0 +1,1 @@
+"""Colour: reflectance, CIELAB and the screen; photos beside a chart."""

@@ -1,0 +1,128 @@
+"""What the panel shows of the blends that were found for a wanted colour."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from labkit.colour.cie import hex_of_lab
+from labkit.shade.compare_plot import wanted_figure
+from labkit.shade.many import predict_many
+from labkit.shade.film_colour import predict
+from labkit.shade.weighing import weighing_effect
+from labkit.shade.wish_form import Wish
+from labkit.ui.figure import picture
+from labkit.ui.parts import sentences
+from labkit.ui.text import Html, html, joined, table
+
+if TYPE_CHECKING:
+    from labkit.shade.trial import ShadeTrial
+
+FILMS = np.arange(2.0, 25.0, 1.0)
+SHEER_UM, FULL_UM = 5.0, 20.0
+SAYS = {"match": "a match", "close": "close", "visible": "visibly different", "different": "different"}
+
+
+def blend_in(found: pd.DataFrame, at: int) -> dict[str, float]:
+    """Return mass % by pigment of a row of what `find_shade` found."""
+    row = found.iloc[at]
+    return {name: float(row[name]) for name in pigments_in(found) if row[name] > 0}
+
+
+def pigments_in(found: pd.DataFrame) -> list[str]:
+    """Return the columns of `find_shade` that are pigments."""
+    return list(found.columns[: found.columns.get_loc("load")])
+
+
+def found_words(found: pd.DataFrame, wish: Wish) -> list[str]:
+    """Return what was found, the answer first."""
+    if found.empty:
+        return ["Nothing was found: tick more pigments, or allow more of them."]
+    best = found.iloc[0]
+    blend = said_blend(blend_in(found, 0))
+    sure = f"9 in 10 from {best['delta_e00_low']:.1f} to {best['delta_e00_high']:.1f}"
+    words = [
+        f"Blend 1 is {SAYS[best['says']]}: {blend}.",
+        f"Its forecast is {best['delta_e00']:.1f} ΔE00 from the colour you want, in a film of "
+        f"{wish.film_um:g} µm over {wish.backing} ({sure}); it rests on {best['rests_on']}.",
+    ]
+    if best["says"] == "different":
+        words.append("These pigments cannot give that colour at this load: the strips show the nearest.")
+    return [*words, *found.attrs.get("remarks", [])]
+
+
+def said_blend(blend: dict[str, float]) -> str:
+    """Return a blend in words, the most first.
+
+    >>> said_blend({"ultramarine": 0.5, "red iron oxide": 6})
+    'red iron oxide 6.00 %, ultramarine 0.50 %'
+    """
+    ordered = sorted(blend.items(), key=lambda each: -each[1])
+    return ", ".join(f"{name} {percent:.2f} %" for name, percent in ordered)
+
+
+def found_picture(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+    """Return strips, sentences and figures of what was found."""
+    words = found_words(found, wish)
+    if found.empty:
+        return sentences(words)
+    figure = wanted_figure(_strips(trial, wish, found), wish.lab, FILMS)
+    return joined(
+        [
+            sentences(words[:1]),
+            picture(figure, " ".join(words)),
+            sentences(words[1:], first=False),
+            html('<div class="labkit-wide">{}</div>', _figures(trial, wish, found)),
+            html('<div class="labkit-wide">{}</div>', _weighing(trial, wish, found)),
+        ]
+    )
+
+
+def _strips(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> list[tuple[str, np.ndarray]]:
+    names = pigments_in(found)
+    loads = found[names].to_numpy()
+    along = [
+        predict_many(loads, names, film, wish.backing, trial.learned.pigments, trial.medium) for film in FILMS
+    ]
+    return [(f"blend {at + 1}", lab) for at, lab in enumerate(np.stack(along, axis=1))]
+
+
+def _figures(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+    names = pigments_in(found)
+    adds = [name for name in found.columns if name.startswith("add ")]
+    rows = [[f"blend {at + 1}", *_row(trial, wish, found, at, adds)] for at in range(len(found))]
+    heads = ["", *names, "load", "forecast", "wanted", "ΔE00", "9 in 10", "sheer", "full", *adds]
+    return table(heads, rows, "In % of the finished product", numbers=len(adds))
+
+
+def _row(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame, at: int, adds: list[str]) -> list[object]:
+    row = found.iloc[at]
+    shares = [f"{row[name]:.2f}" if row[name] > 0 else "" for name in pigments_in(found)]
+    band = f"{row['delta_e00_low']:.1f} to {row['delta_e00_high']:.1f}"
+    others = [
+        square(predict(blend_in(found, at), film, wish.backing, trial.learned.pigments, trial.medium).hex)
+        for film in (SHEER_UM, FULL_UM)
+    ]
+    colours = [square(row["hex"]), square(hex_of_lab(wish.lab))]
+    added = [f"{row[name]:.2f}" for name in adds]
+    return [*shares, f"{row['load']:.2f} %", *colours, f"{row['delta_e00']:.1f}", band, *others, *added]
+
+
+def square(code: str) -> Html:
+    """Return a square of a colour, with its code as text."""
+    style = f"display:inline-block;width:2.6em;height:1.6em;vertical-align:middle;background:{code}"
+    return html('<span style="{}" role="img" aria-label="{}"></span> {}', Html(style), code, code)
+
+
+def _weighing(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+    """Return what the scale or a spoon does to the colour of the first blend, for the trial's batch."""
+    told = weighing_effect(
+        blend_in(found, 0), trial.question.batch_g, trial.question.step_g, film_um=wish.film_um,
+        backing=wish.backing, pigments=trial.learned.pigments, medium=trial.medium,
+    )  # fmt: skip
+    rows = [
+        [each["way"], f"{each['delta_e00_median']:.1f}", f"{each['delta_e00_90']:.1f}", each["matters_most"]]
+        for _, each in told.iterrows()
+    ]
+    batch = f"What weighing does to blend 1 in a batch of {trial.question.batch_g:g} g"
+    return table(["measured with", "half below, ΔE00", "9 in 10 below, ΔE00", "mostly from"], rows, batch)

@@ -1,0 +1,209 @@
+"""The panel of a shade trial."""
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+import ipywidgets
+
+from labkit.shade import question_form, views
+from labkit.shade.demo import example_shade
+from labkit.shade.desk import Desk
+from labkit.shade.kept_part import KeptPart
+from labkit.shade.mending import SwatchMending
+from labkit.shade.swatch_part import SwatchPart
+from labkit.shade.trial import ShadeTrial, ask, trials
+from labkit.shade.wish_part import WishPart
+from labkit.shade.wording import standing
+from labkit.ui.card import Card
+from labkit.ui.form import Press, Saved, Values
+from labkit.ui.guard import Guard
+from labkit.ui.parts import Choice, Fold, button, section, sentences, show, style
+from labkit.ui.reading import Faults, only
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+
+NEW_TRIAL = "new"
+EXAMPLE = (
+    "Name your pigments, and the lab draws their colour from sheer to full before you weigh anything.",
+    "This is what you will get: an invented example.",
+)
+
+
+class ShadePanel(ipywidgets.VBox):
+    """Ask, see the sweep, swatch, see what it taught, ask for a colour: on a trial book that loses nothing.
+
+    Parameters
+    ----------
+    book
+        The trial book; by default the one of this lab.
+    trial
+        Name of the trial to open; by default the newest.
+
+    Attributes
+    ----------
+    trial : the open trial, or None where a new one is being asked
+    errors : what went wrong so far, in words, for a check that nothing did
+    """
+
+    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
+        super().__init__()
+        self.guard = Guard()
+        self.trial: ShadeTrial | None = None
+        self._told_of: tuple[str, ...] = ()
+        self.add_class("labkit-panel")
+        self.children = [style(), self.guard.box]
+        with self.guard:
+            self.book = book if book is not None else _book_here()
+            self.desk = Desk(self.guard, self.book, self._saved)
+            self._make_places()
+            self.open_trial(trial or next(iter(trials(self.book)), None))
+
+    @property
+    def errors(self) -> list[str]:
+        """What went wrong so far, in words."""
+        return self.guard.errors
+
+    # ------------------------------------------------------------ what it is made of
+
+    def _make_places(self) -> None:
+        self.trials = Choice("Trial", self.guard, self._chosen)
+        self.change = button("Change the question", self.guard, self._change_question)
+        self.question_form = self.desk.form("question", self._asked, self._check_question, "Draw the sweep")
+        self.swatch_part = SwatchPart(self.desk)
+        self.wish_part = WishPart(self.desk)
+        self.kept_part = KeptPart(self.desk, lambda trial: self.open_trial(trial.entry))
+        self.mending = SwatchMending(self.guard, self._ask_mend, self._mended)
+        self.standing, self.example, self.rules, self.swept, self.logged = (
+            ipywidgets.HTML() for _ in range(5)
+        )
+        self.card = Card()
+        self.told = self._told("Forecast against swatches", views.told_pictures)
+        self.places: dict[str, ipywidgets.Widget] = {
+            "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
+            "standing": self.standing,
+            "example": self.example,
+            "question": section("Your question", self.question_form),
+            "sweep": section("From sheer to full", self.swept),
+            "rules": Fold("May these pigments go on lips?", self.rules),
+            "card": Fold("Weigh", self.card),
+            "swatch": section("Swatch", self.swatch_part),
+            "told": self.told,
+            "wish": section("Find a blend for a colour", self.wish_part),
+            "kept": Fold("Kept blends", self.kept_part),
+            "log": Fold("Your swatches", self.logged, self.mending),
+        }
+        self.children = [*self.children, *self.places.values()]
+
+    def _told(self, title: str, view: Callable[[ShadeTrial], str]) -> Fold:
+        """Return a fold whose content is made when it is opened, since it takes a while."""
+        content = ipywidgets.HTML()
+
+        def fill() -> None:
+            with self.guard:
+                content.value = view(self.trial) if self.trial else ""
+
+        self._fill_told = fill
+        return Fold(title, content, opened=fill)
+
+    # ------------------------------------------------------------ showing
+
+    def open_trial(self, name: str | None) -> None:
+        """Open a trial by its name or the id of its question, or the blank question of a new one."""
+        self.show_forms(name)
+        self.show_pictures()
+
+    def show_forms(self, name: str | None) -> None:
+        """Read a trial and show its forms, which takes no time that a hand would notice."""
+        self.trial = ShadeTrial(self.book, name) if name else None
+        self._show_bar()
+        self._ask_question()
+        trial = self.trial
+        if trial is not None:
+            self.card.html = views.card(trial)
+            self.rules.value = views.rules_table(trial)
+            self.swatch_part.offer(trial)
+            self.wish_part.offer(trial)
+            self.mending.offer(trial)
+        kept = trial is not None and self.kept_part.offer(trial)
+        swatched = trial is not None and bool(trial.swatch_rows)
+        shown = dict.fromkeys(("sweep", "rules", "card", "swatch", "wish"), trial is not None)
+        shown |= dict.fromkeys(("question", "example"), trial is None)
+        shown |= {"kept": kept, "told": swatched, "log": swatched or bool(trial and trial.gone())}
+        for place, each in shown.items():
+            show(self.places[place], each)
+
+    def show_pictures(self) -> None:
+        """Show what follows from the question and the swatches."""
+        if self.trial is None:
+            self.standing.value = sentences(EXAMPLE)
+            self.example.value = example_shade()
+            return
+        self.standing.value = sentences(standing(self.trial))
+        self.swept.value = views.sweep_pictures(self.trial, self.trial.sweep())
+        self.logged.value = views.swatch_log(self.trial) if self.trial.swatch_rows else ""
+        if self.told.is_open:
+            self._fill_told()
+
+    def _saved(self, say: str, name: str) -> Saved:
+        """Show the forms anew before a press is answered: the next press means what it says."""
+        with self.guard:
+            self.show_forms(name)
+        return Saved(say, self.show_pictures)
+
+    def _show_bar(self) -> None:
+        known = trials(self.book)
+        options = [*known.items(), ("Start another trial", NEW_TRIAL)]
+        self.trials.offer(options, self.trial.entry if self.trial else NEW_TRIAL)
+        show(self.places["bar"], bool(known))
+        show(self.change, self.trial is not None)
+
+    # ------------------------------------------------------------ the question
+
+    def _ask_question(self, told: str = "") -> None:
+        saved = self.trial.question if self.trial else None
+        label = "Save the changed question" if saved else "Draw the sweep"
+        key = self.trial.entry if self.trial else NEW_TRIAL
+        self.question_form.ask(question_form.question_groups(saved, told), key, press_label=label)
+
+    def _check_question(self, values: Values) -> Mapping[str, str]:
+        market = only(values, "market").get("market", "")
+        picked = question_form.read_pigments(values, "", Faults())
+        told = (market, *picked)
+        if market and told != self._told_of:
+            self._told_of = told
+            self._ask_question(question_form.market_words(picked, market))
+        return question_form.check_question(values)
+
+    def _change_question(self) -> None:
+        show(self.places["question"], True)
+        self.question_form.bring_into_view()
+
+    def _asked(self, press: Press) -> Saved:
+        question, name = question_form.read_question(press.values)
+        if press.key == NEW_TRIAL:
+            trial = ask(self.book, question, name, press.id)
+            return self._saved(f"Saved. The sweep of “{trial.name}” is below.", trial.entry)
+        ShadeTrial(self.book, press.key).change(question, press.id)
+        return self._saved("Saved: the question is changed.", press.key)
+
+    def _chosen(self, name: str) -> None:
+        self.open_trial(None if name == NEW_TRIAL else name)
+
+    # ------------------------------------------------------------ mending
+
+    def _ask_mend(self, version: str) -> None:
+        assert self.trial is not None
+        if version:
+            self.swatch_part.ask_mend(self.trial, version)
+        else:
+            self.swatch_part.offer(self.trial)
+
+    def _mended(self) -> None:
+        self.open_trial(self.trial.entry if self.trial else None)
+
+
+def _book_here() -> "TrialBook":
+    from labkit.book import book_here
+
+    return book_here()

@@ -1,0 +1,262 @@
+"""A shade trial as it stands in a book: what it asks, its swatches, what they taught; and writing into it."""
+
+from collections.abc import Iterable, Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+import pandas as pd
+
+from labkit.book.trials import find_trial, free_name, named_trials, refuse_taken
+from labkit.shade.learned import Learned, fit_columns, learn, told_before
+from labkit.shade.medium import Medium
+from labkit.shade.pigments import default_pigments
+from labkit.shade.record import KeptBlend, Question, Swatch
+from labkit.shade.repeats import repeats
+from labkit.shade.load_sweep import shares, sweep
+from labkit.times import mended_time, now, refuse_future
+
+if TYPE_CHECKING:
+    from labkit.book import Entry, TrialBook
+    from labkit.book.frame import Row
+
+KIND, SWATCH, BLEND = "shade.question", "shade.swatch", "shade.blend"
+LOADS, FILMS = 25, (5.0, 10.0, 20.0)
+"""Steps of load of a sweep; a sheer, a usual and a built-up film [µm]."""
+
+
+def trials(book: "TrialBook") -> dict[str, str]:
+    """Return the first version of each shade trial's question by the trial's name, the newest first."""
+    return named_trials(book, KIND)
+
+
+def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> "ShadeTrial":
+    """Write a trial's question and return the trial; without a name it is called after its pigments."""
+    name = name or free_name(book, KIND, _usual_name(question))
+    refuse_taken(book, KIND, name)
+    return ShadeTrial(book, book.append(KIND, question, trial=name, id=id).id)
+
+
+def _usual_name(question: Question) -> str:
+    lead = max(question.parts, key=lambda pigment: question.parts[pigment])
+    return f"{lead.capitalize()} shade, {now().day} {now():%b %Y}"
+
+
+def start_shade(
+    book: "TrialBook", parts: Mapping[str, float], market: str, name: str = "", **question: Any
+) -> "ShadeTrial":
+    """Start a shade trial from pigments in parts; further arguments are the fields of `Question`.
+
+    Raises
+    ------
+    LabError
+        Where a pigment, load, film or backing cannot be, or the name is taken.
+    """
+    return ask(book, Question.of({"parts": dict(parts), "market": market, **question}), name)
+
+
+class ShadeTrial:
+    """One shade trial as it stands in its book when this is made.
+
+    Parameters
+    ----------
+    book : TrialBook
+    name : str, optional
+        Its name or the id of its question; by default the newest.
+
+    Raises
+    ------
+    LabError
+        Where the book has no such trial.
+    """
+
+    def __init__(self, book: "TrialBook", name: str | None = None) -> None:
+        self.book = book
+        self.name, self.entry = find_trial(book, KIND, name)
+
+    # ------------------------------------------------------------ reading
+
+    @cached_property
+    def question_row(self) -> "Row":
+        """The version written last, where two notebooks changed the question at once."""
+        return [row for row in self.book.rows(KIND) if row.entry == self.entry][-1]
+
+    @cached_property
+    def question(self) -> Question:
+        """What this trial asks."""
+        return Question.of(self.question_row.head.payload)
+
+    @property
+    def medium(self) -> Medium:
+        """The base that the pigments lie in."""
+        return Medium(self.question.density_g_ml, self.question.index)
+
+    @property
+    def pigment_names(self) -> tuple[str, ...]:
+        """The pigments, in the order of the question."""
+        return tuple(self.question.parts)
+
+    def blend(self, load: float) -> dict[str, float]:
+        """Return mass % of the finished product of each pigment at a load [%].
+
+        Only the ratio is the trial's own.
+        """
+        parts = shares(np.array(list(self.question.parts.values())))
+        return dict(zip(self.pigment_names, (load * parts).tolist(), strict=True))
+
+    def grams(self, load: float) -> dict[str, float]:
+        """Return grams of each pigment, and of the base, for the trial's batch at a load [%]."""
+        batch = self.question.batch_g
+        grams = {name: batch * percent / 100 for name, percent in self.blend(load).items()}
+        return {**grams, "base": batch - sum(grams.values())}
+
+    @cached_property
+    def swatch_rows(self) -> "list[Row]":
+        """The swatches of this trial."""
+        rows = self.book.rows(SWATCH, self.question_row.head.trial)
+        return [row for row in rows if row.head.payload.get("question") == self.entry]
+
+    def swatches(self) -> pd.DataFrame:
+        """Return this trial's swatches as `calibrate` takes them, with when, batch and entry."""
+        return swatch_table(self.swatch_rows)
+
+    def kept(self) -> "list[tuple[Row, KeptBlend]]":
+        """Return the blends that were kept from this trial, the newest first."""
+        rows = self.book.rows(BLEND, self.question_row.head.trial)
+        mine = [row for row in rows if row.head.payload.get("question") == self.entry]
+        return [(row, KeptBlend.of(row.head.payload)) for row in reversed(mine)]
+
+    @cached_property
+    def learned(self) -> Learned:
+        """What all swatches of the book taught: a maker's pigments are the same in every trial."""
+        return learn(swatch_table(self.book.rows(SWATCH)), self.medium)
+
+    def what_was_learned(self) -> pd.DataFrame:
+        """Return what the book's swatches taught about each pigment; no row where they taught nothing."""
+        from labkit.shade.calibration import what_was_learned
+
+        learned = self.learned
+        if learned.swatches.empty or learned.refused:
+            return pd.DataFrame(columns=["pigment", "sentence"])
+        return what_was_learned(default_pigments(), learned.pigments, fit_columns(learned.swatches))
+
+    def misfits(self) -> list[str]:
+        """Return a sentence for each of this trial's swatches that does not fit what else is known."""
+        from labkit.shade.swatch_check import swatch_check
+
+        learned = self.learned
+        if learned.swatches.empty or learned.refused:
+            return []
+        told = swatch_check(fit_columns(learned.swatches), None, self.medium)
+        mine = learned.swatches["entry"].isin(set(self.swatches()["entry"]))
+        return told.loc[~told["fits"] & mine.to_numpy(), "sentence"].tolist()
+
+    def told(self, entry: str = "") -> pd.DataFrame:
+        """Return what was forecast before each swatch of this trial, or before one; see `told_before`."""
+        own = self.swatches()
+        own = own[own["entry"] == entry] if entry else own
+        return told_before(swatch_table(self.book.rows(SWATCH)), own, self.medium)
+
+    def repeats(self) -> pd.DataFrame:
+        """Return how repeat swatches of this trial vary, see `labkit.shade.repeats.repeats`."""
+        return repeats(self.swatches(), self.learned.pigments.names)
+
+    def sweep(self, backings: Iterable[Any] = ()) -> pd.DataFrame:
+        """Return the sweep that the question asks for, over `FILMS` and the question's own film."""
+        asked = self.question
+        loads = np.linspace(asked.low_load, asked.high_load, LOADS)
+        films = sorted({*FILMS, asked.film_um})
+        return sweep(
+            asked.parts, loads, films, list(backings or asked.backings), self.learned.pigments, self.medium
+        )
+
+    # ------------------------------------------------------------ writing
+
+    def log_swatch(self, blend: Mapping[str, float], id: str | None = None, **details: Any) -> Self:
+        """Write down a swatch; details are the fields of `Swatch`, swatched now where no time is given.
+
+        Raises
+        ------
+        LabError
+            Where it says no colour, cannot be, or lies in the future.
+        """
+        swatch = Swatch.of({"question": self.entry, "blend": dict(blend), "swatched_at": now(), **details})
+        self._refuse(swatch)
+        return self._write(SWATCH, swatch, id)
+
+    def mend_swatch(self, version: "Entry", id: str | None = None, **swatch: Any) -> Self:
+        """Correct the version of a swatch that was shown; what stood there stays in its history."""
+        before = Swatch.of(version.payload)
+        at = mended_time(before.swatched_at, swatch.get("swatched_at"))
+        after = Swatch.of({**before.model_dump(), **swatch, "swatched_at": at})
+        self._refuse(after)
+        forked = any(version in heads for heads in self.book.forks().values())
+        (self.book.settle if forked else self.book.correct)(version, after, id=id)
+        return self._again()
+
+    def take_back(self, version: "Entry", id: str | None = None) -> Self:
+        """Withdraw the version of a swatch that was shown; `put_back` undoes it."""
+        self.book.withdraw(version, "taken back", id=id)
+        return self._again()
+
+    def put_back(self, version: "Entry", id: str | None = None) -> Self:
+        """Put back a swatch that was taken back, as it stood."""
+        self.book.correct(self.book.history(version)[0].id, version.payload, id=id)
+        return self._again()
+
+    def gone(self) -> "list[Entry]":
+        """Return the swatches of this trial that were taken back, as they stood last."""
+        gone = self.book.taken_back(self.question_row.head.trial)
+        return [each for each in gone if each.kind == SWATCH and each.payload.get("question") == self.entry]
+
+    def keep_blend(
+        self, name: str, blend: Mapping[str, float], id: str | None = None, **details: Any
+    ) -> Self:
+        """Keep a blend for a recipe; details are the fields of `KeptBlend`."""
+        market = self.question.market
+        kept = {"question": self.entry, "name": name, "blend": dict(blend), "market": market, **details}
+        return self._write(BLEND, KeptBlend.of(kept), id)
+
+    def change(self, question: Question, id: str | None = None) -> Self:
+        """Write a changed question; swatches keep their own blends and films."""
+        forked = self.entry in self.book.forks()
+        (self.book.settle if forked else self.book.correct)(self.entry, question, id=id)
+        return self._again()
+
+    def _refuse(self, swatch: Swatch) -> None:
+        refuse_future(swatch.swatched_at)
+        from labkit.shade.swatches import read_swatches
+
+        read_swatches(pd.DataFrame([swatch_columns(swatch)]), self.learned.pigments)
+
+    def _write(self, kind: str, record: Swatch | KeptBlend, id: str | None) -> Self:
+        self.book.append(kind, record, trial=self.question_row.head.trial, id=id)
+        return self._again()
+
+    def _again(self) -> Self:
+        return type(self)(self.book, self.entry)
+
+
+def swatch_columns(swatch: Swatch) -> dict[str, Any]:
+    """Return a swatch as a row of the table that `calibrate` takes."""
+    lab = dict(zip("Lab", swatch.lab or (np.nan,) * 3, strict=True))
+    sd = dict(zip(("L_sd", "a_sd", "b_sd"), swatch.lab_sd or (np.nan,) * 3, strict=True))
+    film, film_sd = (np.inf, np.nan) if swatch.film_um is None else (swatch.film_um, swatch.film_sd)
+    own = {"film_um": film, "film_sd": film_sd, "backing": swatch.backing_lab or swatch.backing}
+    return {**swatch.blend, **own, **lab, **sd, **(swatch.reflectance or {})}
+
+
+def swatch_table(rows: "Iterable[Row]") -> pd.DataFrame:
+    """Return swatches as a table: a row each, 0 % where a pigment is not in it."""
+    listed = [(row, Swatch.of(row.head.payload)) for row in rows]
+    names = list(dict.fromkeys(name for _, swatch in listed for name in swatch.blend))
+    columns = [*names, "film_um", "film_sd", "backing", *"Lab", "L_sd", "a_sd", "b_sd"]
+    table = pd.DataFrame([swatch_columns(swatch) for _, swatch in listed])
+    table = table.reindex(columns=[*columns, *(name for name in table if name not in columns)])
+    table[names] = table[names].fillna(0.0)
+    return table.assign(
+        batch=[swatch.batch for _, swatch in listed],
+        swatched=[swatch.swatched_at for _, swatch in listed],
+        entry=[row.entry for row, _ in listed],
+        version=[row.head.id for row, _ in listed],
+    )

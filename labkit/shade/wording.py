@@ -1,0 +1,108 @@
+"""What the shade panel says: where a trial stands, what the sweep shows, what swatches taught."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from labkit.shade.learned import Learned
+from labkit.shade.load_sweep import enough
+from labkit.shade.verdict import verdict
+
+if TYPE_CHECKING:
+    from labkit.shade.trial import ShadeTrial
+
+ESTIMATE = (
+    "Without swatches a forecast is an estimate: expect it off by 4 to 10 ΔE00. One thick swatch of each "
+    "pigment, and one of it with white, make it your own."
+)
+_FEW_DE = 2.0
+
+
+def standing(trial: "ShadeTrial") -> list[str]:
+    """Return where the trial stands, the first sentence the most important."""
+    count = len(trial.swatch_rows)
+    parts = ", ".join(f"{parts:g} {name}" for name, parts in trial.question.parts.items())
+    asked = f"{parts} (in parts), for lips, {trial.question.market}."
+    if not count:
+        return ["No swatch yet: what you see is an estimate.", asked, ESTIMATE]
+    return [f"{count} swatch{'es' * (count > 1)} logged.", asked, *learned_words(trial.learned)]
+
+
+def learned_words(learned: Learned) -> list[str]:
+    """Return what the swatches taught, or why they could not."""
+    if learned.refused:
+        return [f"Your swatches cannot correct the forecast yet. {learned.refused}"]
+    own = [
+        name
+        for name, basis in zip(learned.pigments.names, learned.pigments.basis, strict=True)
+        if basis == "your swatches"
+    ]
+    return [f"Forecasts rest on your swatches for {', '.join(own)}."] if own else []
+
+
+def sweep_words(told: pd.DataFrame, film_um: float) -> list[str]:
+    """Return what a sweep shows in the question's film."""
+    rows = told[told["film_um"] == film_um].drop_duplicates("load").sort_values("load")
+    load = enough(rows)
+    last = rows.iloc[-1]
+    band = f"9 in 10 from {last['contrast_low']:.2f} to {last['contrast_high']:.2f}"
+    said = [
+        f"In a film of {film_um:g} µm, {last['load']:g} % covers to a contrast ratio of "
+        f"{last['contrast_ratio']:.2f} ({band})."
+    ]
+    if np.isfinite(load):
+        said.insert(0, f"From {load:.0f} % on, more pigment hardly covers more.")
+    else:
+        said.insert(0, f"Up to {last['load']:g} %, every further % of pigment still covers more.")
+    if len(told["backing"].unique()) > 1:
+        said.append(_through(last["show_through"]))
+    return said
+
+
+def _through(delta_e00: float) -> str:
+    seen = "hardly seen" if delta_e00 <= _FEW_DE else "they show through"
+    return f"Over the lightest and the darkest backing it then differs by {delta_e00:.1f} ΔE00: {seen}."
+
+
+def swatch_words(after: "ShadeTrial", entry: str) -> str:
+    """Return what a new swatch showed: how far off its forecast was."""
+    last = after.told(entry).iloc[0]
+    return (
+        f"Saved. It was forecast {last['delta_e00']:.1f} ΔE00 away ({verdict(last['delta_e00'])}). "
+        f"{' '.join(learned_words(after.learned))}"
+    ).strip()
+
+
+def told_words(told: pd.DataFrame) -> list[str]:
+    """Return how forecasts fared against swatches."""
+    if told.empty:
+        return []
+    now, estimate = told["delta_e00"].median(), told["estimate_delta_e00"].median()
+    said = [
+        f"Half of your {len(told)} swatches were within {now:.1f} ΔE00 of what was forecast before each."
+    ]
+    if len(told) > 1:
+        better = "Your swatches helped" if now < estimate else "Your swatches have not helped yet"
+        said.append(f"{better}: labkit's estimate alone would have been within {estimate:.1f} ΔE00.")
+    return said
+
+
+def repeats_words(found: pd.DataFrame) -> list[str]:
+    """Return how repeat swatches vary, within a batch and between batches."""
+    if found.empty:
+        return [
+            "Swatch the same blend twice, and the lab can say what difference between two swatches is real."
+        ]
+    within, shift = found["mcdm"].dropna(), found["shift"].dropna()
+    said = []
+    if len(within):
+        n = int(found.loc[found["mcdm"].notna(), "n"].sum())
+        mean = np.average(within, weights=found.loc[within.index, "n"])
+        said.append(
+            f"Repeat swatches of one batch lie {mean:.1f} ΔE00 from their mean (MCDM, {n} swatches). Less "
+            "than about twice that is no difference."
+        )
+    if len(shift):
+        said.append(f"Batches of one blend lie up to {shift.max():.1f} ΔE00 from their common mean.")
+    return said

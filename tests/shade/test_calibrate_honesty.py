@@ -1,0 +1,46 @@
+"""Bands hold what is read, and calibrated forecasts come near, over makers whose pigments nobody knows.
+
+The long runs are in tests/bench/shade_bands.py, their results in tests/bench/shade-bands-results.md.
+"""
+
+import numpy as np
+import pytest
+
+from labkit.shade.calibration import calibrate
+from labkit.shade.pigments import default_pigments
+from tests.shade.adding_doubling import read_film
+from tests.shade.makers import TransportMaker, drawn_maker, held, missed, noisy, random_films, table
+
+START = default_pigments()
+
+
+@pytest.mark.parametrize(("count", "film_error"), [(1, 0.0), (4, 0.0), (12, 0.0), (12, 0.12), (30, 0.12)])
+def test_the_band_holds_its_share_of_held_out_readings(count, film_error):
+    before, after = [], []
+    for seed in range(40):
+        rng, maker = np.random.default_rng(seed), drawn_maker(seed + 10_000)
+        tests = noisy(rng, maker, random_films(rng, 8))
+        swatches = noisy(rng, maker, random_films(rng, count), film_error=film_error)
+        before.append(held(START, tests).mean())
+        after.append(held(calibrate(table(swatches)), tests).mean())
+    assert 0.85 <= np.mean(before) <= 0.95
+    assert 0.85 <= np.mean(after) <= 0.95
+
+
+def test_a_masstone_and_a_tint_of_each_bring_blends_within_two():
+    """Truth: adding–doubling, pigments with other strengths and shifted edges; g is 0 and 0.3 in turn."""
+    before, after = [], []
+    for seed in range(4):
+        maker = TransportMaker(seed, g=0.3 * (seed % 2))
+        rows = maker.blends(3)
+        before += missed(START, rows)
+        after += missed(calibrate(maker.masstones_and_tints()), rows)
+    assert np.median(before) > 3
+    assert np.median(after) < 2
+
+
+def test_adding_doubling_is_read_as_a_thick_white_and_a_bare_backing_are():
+    """A film of nothing reads as its backing; a thick one that absorbs nothing throws nearly all light back."""
+    nothing, grey = np.full(2, 1e-9), np.full(2, 0.5)
+    assert read_film(nothing, nothing, 1.0, grey, quad_pts=16) == pytest.approx(grey, abs=0.03)
+    assert (read_film(np.full(2, 1e-9), np.ones(2), 1e4, grey) > 0.9).all()
