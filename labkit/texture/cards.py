@@ -37,21 +37,20 @@ def _stocks(trial: TextureTrial, pours: Sequence[PlannedPour]) -> Html:
     """Return the same pours in grams of each stock melt; nothing where there are fewer than two."""
     if len(trial.melts.melts) < 2:
         return Html("")
-    rows, said = {name: list[str]() for name in trial.melts.names}, list[str]()
+    rows, whys = {name: list[str]() for name in trial.melts.names}, dict[str, list[str]]()
     for pour in pours:
-        try:
-            grams = trial.melts.planned(pour)
-        except LabError as error:
-            said.append(f"Pour {pour.number}: {error} The grams above are for that.")
-            grams = trial.melts.nearest(pour)
+        grams, why = trial.melts.nearest(pour)
+        if why:
+            whys.setdefault(why, []).append(str(pour.number))
         for name, cells in rows.items():
-            cells.append(_cell(grams[name], trial))
+            cells.append(_cell(grams[name], trial) if grams else "–")
     grid = table(
         ["grams", *(f"Pour {pour.number}" for pour in pours)],
         [[name, *cells] for name, cells in rows.items()],
         "The same base from your stock melts",
         numbers=len(pours),
     )
+    said = [f"Pour {', '.join(numbers)}: {why}" for why, numbers in whys.items()]
     said += _stock_error(trial, pours)
     return html('<div class="labkit-wide">{}</div>{}', grid, sentences(said, first=False))
 

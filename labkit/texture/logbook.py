@@ -57,7 +57,7 @@ def _details(trial: TextureTrial) -> Html:
 def _pour_lines(trial: TextureTrial, cast: Cast) -> Iterable[str]:
     if cast.pour.stocks_g:
         stocks = trial.melts.by_name(cast.pour.stocks_g)
-        yield "From stock melts: " + ", ".join(f"{grams:g} g {name}" for name, grams in stocks.items())
+        yield "From stock melts: " + ", ".join(f"{grams:.6g} g {name}" for name, grams in stocks.items())
     told = written(cast.pour, leave=("question", "number", "weighed_g", "stocks_g", "poured_at", "photo"))
     if told:
         yield told

@@ -1,4 +1,4 @@
-"""The part of the panel where saved pours and notes are mended, taken back and put back."""
+"""The part of the panel where what was saved is mended, taken back and put back."""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -19,12 +19,16 @@ if TYPE_CHECKING:
     from labkit.book import Entry
 
 NOTHING = "nothing"
-POUR, NOTE, LOOK, CARD, GONE = "pour", "note", "look", "card", "gone"
+POUR, NOTE, LOOK, STOCK, CARD, GONE = "pour", "note", "look", "stock", "card", "gone"
 TOLD = {
     NOTHING: (),
     POUR: ("It stands above, under “Pour”: change it there and save it, or take it back with its notes.",),
     NOTE: ("It stands above, under “Feel”: change it there and save it, or take it back.",),
     LOOK: ("A look can be taken back; look again and save what you see now.",),
+    STOCK: (
+        "A stock can be taken back; what was poured from it stays as it is. "
+        "Where something in it is wrong, take it back and write it down anew.",
+    ),
     GONE: ("It is not in your trial any more. “Put it back” puts it there as it stood.",),
     CARD: ("It has not been poured. Take it back, and it is off the card.",),
 }
@@ -76,7 +80,7 @@ class Mending(ipywidgets.VBox):
 
     def _before(self, kind: str, about: str) -> list[str]:
         """Return what became of it so far, in sentences."""
-        if kind not in (POUR, NOTE, LOOK, GONE) or self.trial is None:
+        if kind not in (POUR, NOTE, LOOK, STOCK, GONE) or self.trial is None:
             return []
         table = history_frame(self.trial.book, about)
         mended = table[table["what"] != "written"]
@@ -97,6 +101,8 @@ class Mending(ipywidgets.VBox):
 
     def _called(self, kind: str, about: str) -> str:
         assert self.trial is not None
+        if kind == STOCK:
+            return f"the stock “{self.trial.book.get(about).payload['name']}”"
         if kind != POUR:
             return f"the {kind}"
         cast = next(each for each in self.trial.casts if each.version.id == about)
@@ -124,15 +130,20 @@ def _saved(trial: TextureTrial) -> list[tuple[str, str]]:
         (f"look: pour {row['pour']} {', '.join(row['defects']) or 'sound'}", f"{LOOK} {row['version']}")
         for _, row in trial.looks().iterrows()
     ]
+    stocks = [
+        (f"stock “{head.payload['name']}”", f"{STOCK} {head.id}") for head in trial.stock_versions.values()
+    ]
     gone = [(f"taken back: {_gone(trial, each)}", f"{GONE} {each.id}") for each in trial.gone()]
     card = [(f"on the card: pour {pour.number}", f"{CARD} {pour.number}") for pour in trial.waiting]
-    return [*pours, *notes, *looks, *card, *gone]
+    return [*pours, *notes, *looks, *stocks, *card, *gone]
 
 
 def _gone(trial: TextureTrial, entry: "Entry") -> str:
     """Return what something that was taken back was, in words."""
     if entry.kind == "texture.pour":
         return f"pour {entry.payload['number']}"
+    if entry.kind == "texture.stock":
+        return f"stock “{entry.payload['name']}”"
     called = {"texture.note": "note", "texture.look": "look"}[entry.kind]
     cast = next((each.label for each in trial.all_casts if each.entry == entry.payload["pour"]), "")
     what = f"{called} on pour {cast}" if cast else f"{called} on a pour that was taken back"

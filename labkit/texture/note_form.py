@@ -1,24 +1,26 @@
 """The form of a note: a word first; a comparison, a reading and marks under "more"."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from labkit.errors import LabError
 from labkit.texture.penetration import Instrument, check_readings
-from labkit.texture.record import MARKED, Note, Question
+from labkit.texture.record import MARKED, REFERENCE, Note, Question
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fields
 
 GROUPS = ("note", "compared", "reading", "marks", "note_more")
 SIZES = {"the load": "load_g", "the angle": "angle_deg", "full angle": "angle_deg", "the width": "rod_mm"}
 """Where a message about an instrument belongs."""
-REFERENCE = "my reference stick"
-"""What a comparison may name instead of a pour: a stick kept for that, felt first each time."""
 MARKS_INTRO = (
     "From 0, none, to 10, most, by your own measure. Each gets a map of its own once four pours have it."
 )
 COMPARED_INTRO = "Instead of a word or beside it: felt one right after the other, which is harder?"
+NEW_STICK = "new_stick"
+"""The tick that says so where a comparison names a reference stick for the first time."""
+Known = Callable[[str, bool], str]
+"""What a comparison names, by what was typed and whether that is a new stick: `Writing.compared_with`."""
 
 
 def note_groups(
@@ -31,6 +33,7 @@ def note_groups(
     tester: str = "",
     last: Note | None = None,
     testers: Sequence[str] = (),
+    sticks: Sequence[str] = (),
 ) -> list[Group]:
     """Return what is asked when a stick is felt: which pour, which word.
 
@@ -45,6 +48,8 @@ def note_groups(
         The note before: its instrument is filled in.
     testers
         Names of those who felt before.
+    sticks
+        Reference sticks that others were compared with.
     """
     numbers, chosen = tuple(pours), pour or pours[-1]
     word = saved.word if saved else ""
@@ -55,13 +60,17 @@ def note_groups(
     )
     sizes = saved or last
     read_with, reading = declared_fields(Note, ("read_with", "reading"), saved)
-    others = tuple(f"pour {each}" for each in numbers)
+    others = (*(f"pour {each}" for each in numbers), *dict.fromkeys([*sticks, REFERENCE]))
     (relation,) = declared_fields(Note, ("relation",), saved)
     return [
         Group("note", felt),
         Group(
             "compared",
-            (relation, Field("than", "than / as", choices=(*others, REFERENCE), start=than)),
+            (
+                relation,
+                Field("than", "than / as", choices=others, start=than),
+                Field(NEW_STICK, "a new reference stick", "tick"),
+            ),
             "Compare it",
             COMPARED_INTRO,
             more=True,
@@ -91,8 +100,11 @@ def _rest(saved: Note | None, tester: str, testers: Sequence[str]) -> tuple[Fiel
     )
 
 
-def read_note(values: Values, pressed_at: str) -> tuple[str, dict[str, Any]]:
+def read_note(values: Values, pressed_at: str, known: Known) -> tuple[str, dict[str, Any]]:
     """Return the pour's label, and the fields of a `Note` but its pour; "than" and "tester" in words.
+
+    With them "new_stick", whether "than" is said to be a new reference stick. ``known`` raises
+    `LabError` for what cannot be compared with.
 
     Raises
     ------
@@ -100,25 +112,26 @@ def read_note(values: Values, pressed_at: str) -> tuple[str, dict[str, Any]]:
         With a message at each place that is missing or wrong.
     """
     faults = Faults()
-    fields = _read(values, pressed_at, faults)
+    fields = _read(values, pressed_at, faults, known)
     if not faults.found and not _says_something(fields):
         faults.found["note//word"] = "Choose the word that fits."
     faults.stop()
     return only(values, "note")["number"], fields
 
 
-def check_note(values: Values) -> dict[str, str]:
+def check_note(values: Values, known: Known) -> dict[str, str]:
     """Return what is wrong with what was typed so far."""
     faults = Faults()
-    _read(values, NO_PRESS, faults)
+    _read(values, NO_PRESS, faults, known)
     return faults.found
 
 
-def _read(values: Values, pressed_at: str, faults: Faults) -> dict[str, Any]:
+def _read(values: Values, pressed_at: str, faults: Faults, known: Known) -> dict[str, Any]:
     fields = read_fields(Note, values, GROUPS, pressed_at, faults)
     fields["word"] = only(values, "note").get("word", "")
     fields["tester"] = str(fields.get("tester") or "").strip()
-    _check_compared(fields, only(values, "note").get("number", ""), faults)
+    fields[NEW_STICK] = bool(only(values, "compared").get(NEW_STICK))
+    _check_compared(fields, only(values, "note").get("number", ""), faults, known)
     if fields.get("reading") is None:
         fields |= {"read_with": "", "load_g": None, "angle_deg": None, "rod_mm": None}
     else:
@@ -126,7 +139,7 @@ def _read(values: Values, pressed_at: str, faults: Faults) -> dict[str, Any]:
     return fields
 
 
-def _check_compared(fields: dict[str, Any], number: str, faults: Faults) -> None:
+def _check_compared(fields: dict[str, Any], number: str, faults: Faults, known: Known) -> None:
     relation, than = fields.get("relation", ""), str(fields.get("than", "")).strip()
     fields["than"] = than
     if relation and not than:
@@ -135,6 +148,8 @@ def _check_compared(fields: dict[str, Any], number: str, faults: Faults) -> None
         faults.found["compared//relation"] = "Harder, the same or softer?"
     elif than.casefold() in (f"pour {number}".casefold(), number.casefold()):
         faults.found["compared//than"] = f"That is {than} itself. Name another one."
+    elif than:
+        faults.read("compared//than", known, than, fields[NEW_STICK])
 
 
 def _check_reading(fields: dict[str, Any], faults: Faults) -> None:

@@ -157,6 +157,7 @@ class TexturePanel(ipywidgets.VBox):
     def show_forms(self, name: str | None) -> None:
         """Read a trial and show its forms, which takes no time that a hand would notice."""
         self.trial = TextureTrial(self.book, name) if name else None
+        self.desk.unsay()
         self._show_bar()
         self._ask_question()
         if self.trial is not None:

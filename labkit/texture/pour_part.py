@@ -33,10 +33,17 @@ class PourPart(ipywidgets.VBox):
         self.which = Choice("Pour", desk.guard, self._ask)
         self.source = Choice("Weigh", desk.guard, lambda _: self._ask(str(self.which.value)))
         self.source.offer(SOURCES, JARS)
-        self.all_poured = ipywidgets.HTML()
+        self.all_poured, self.reach = ipywidgets.HTML(), ipywidgets.HTML()
         self.form = desk.form("pour", self._poured, check_pour, "Save it")
         super().__init__(
-            [ipywidgets.HTML(views.cautions()), self.all_poured, self.which, self.source, self.form]
+            [
+                ipywidgets.HTML(views.cautions()),
+                self.all_poured,
+                self.which,
+                self.source,
+                self.reach,
+                self.form,
+            ]
         )
 
     def offer(self, trial: "TextureTrial") -> None:
@@ -57,7 +64,9 @@ class PourPart(ipywidgets.VBox):
         planned = {str(pour.number): pour for pour in trial.planned}.get(which)
         number = str(trial.next_number) if which == OFF_CARD else which
         grams = trial.grams(planned) if planned else None
-        groups = pour_groups(trial.question, grams, stocks=self._stocks(trial, planned))
+        stocks, why = self._stocks(trial, planned)
+        self.reach.value = sentences([why] if why else [], first=False)
+        groups = pour_groups(trial.question, grams, stocks=stocks)
         key = f"{trial.entry}/{which}{self.source.value or ''}"
         self.form.ask(groups, key, press_label=f"Pour {number} is poured: save it")
 
@@ -66,16 +75,14 @@ class PourPart(ipywidgets.VBox):
             raise LabError("Open a trial first.")
         return self.trial
 
-    def _stocks(self, trial: "TextureTrial", planned: PlannedPour | None) -> dict[str, float] | None:
-        """Return the grams of each stock, the nearest where they cannot give it; None for ingredients."""
+    def _stocks(
+        self, trial: "TextureTrial", planned: PlannedPour | None
+    ) -> tuple[dict[str, float] | None, str]:
+        """Return the grams of each stock, and why they are but the nearest; None for ingredients."""
         if self.source.value != STOCKS:
-            return None
-        if planned is None:
-            return dict.fromkeys(trial.melts.names, 0.0)
-        try:
-            return trial.melts.planned(planned)
-        except LabError:
-            return trial.melts.nearest(planned)
+            return None, ""
+        grams, why = trial.melts.nearest(planned) if planned else ({}, "")
+        return dict.fromkeys(trial.melts.names, 0.0) | grams, why
 
     def ask_mend(self, version: str) -> None:
         """Put the version of a pour into the form."""
@@ -88,6 +95,7 @@ class PourPart(ipywidgets.VBox):
             groups = pour_groups(trial.question, planned.get(pour.number), pour)
         show(self.which, False)
         show(self.source, False)
+        self.reach.value = ""
         self.all_poured.value = sentences([f"You are mending pour {pour.number}."], first=False)
         label = f"Save the mended pour {pour.number}"
         self.form.ask(groups, f"{trial.entry}/{version}", press_label=label)

@@ -26,6 +26,8 @@ COLUMNS = frozenset(
 DEFECTS = ("grainy", "sweating", "bloom", "bent", "cracked", "off smell")
 """What a stick is looked over for as it ages (common practice, no source)."""
 MARKED = ("glide", "drag", "payoff", "breakage", "warmth")
+REFERENCE = "my reference stick"
+"""What a comparison may name instead of a pour: a stick kept for that, felt first each time."""
 MARKS = "0 (none) to 10 (most), by your own measure."
 TOO_SOFT, TOO_HARD = "too soft", "too hard"
 COMPLAINTS = (TOO_SOFT, TOO_HARD, "nothing, I want to understand it")
@@ -147,7 +149,7 @@ class StockMelt(Record):
     kind: ClassVar[str] = "texture.stock"
 
     question: str = noted("Question")
-    name: str = noted("Stock", min_length=1, max_length=60)
+    name: str = noted("Stock", hint="Its name, such as “soft”.", min_length=1, max_length=60)
     weighed_g: Weighed = noted("Weighed", unit="g")
     melted_at: Zoned = noted("Melted")
     remark: str = noted("Remark", default="", max_length=5000)

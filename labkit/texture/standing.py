@@ -24,10 +24,12 @@ if TYPE_CHECKING:
 
 NOTED = tuple(name for name in Note.model_fields if name not in ("pour", "felt_at"))
 """Fields of a note that its table shows as they stand."""
-MENDED = ("texture.pour", "texture.note", "texture.look")
+MENDED = ("texture.pour", "texture.note", "texture.look", "texture.stock")
 """Kinds of what can be taken back and put back."""
 PROCESS = ("set_where", "reheats", "hottest_c", "pour_c", "lots")
 """Fields of a pour that may make it differ from another of the same composition."""
+GONE_POUR = "a pour that was taken back"
+"""What a comparison names where its pour is gone."""
 FIRST_CARD = 3
 """How many pours the first card of a trial holds."""
 
@@ -240,10 +242,15 @@ class Standing:
         return {id: people.get(id, f"tester {at}") for at, id in enumerate(filter(None, ids), 1)}
 
     @cached_property
+    def stock_versions(self) -> "dict[str, Entry]":
+        """The current version of each stock melt, by its entry."""
+        return {row.entry: row.head for row in self._rows("texture.stock")}
+
+    @cached_property
     def melts(self) -> Melts:
         """The stock melts of this trial."""
-        rows = self._rows("texture.stock")
-        return Melts(self.weighing, {row.entry: StockMelt.of(row.head.payload) for row in rows})
+        melts = {entry: StockMelt.of(head.payload) for entry, head in self.stock_versions.items()}
+        return Melts(self.weighing, melts)
 
     def looks(self) -> pd.DataFrame:
         """Return the later looks, one row each: pour, hours since it, after what, defects, remark."""
@@ -267,21 +274,28 @@ class Standing:
         return said
 
     def gone(self) -> "list[Entry]":
-        """Return the pours, notes and looks of this trial that were taken back, as they stood last."""
-        pours = [each for each in self._taken_back if each.payload.get("question") == self.entry]
-        here = {each.id for each in pours} | {cast.entry for cast in self.all_casts}
-        here |= {self.book.history(each)[0].id for each in pours}
+        """Return the pours, stocks, notes and looks that were taken back, as they stood last."""
+        own = [each for each in self._taken_back if each.payload.get("question") == self.entry]
+        here = {each.id for each in own} | {cast.entry for cast in self.all_casts}
+        here |= {self.book.history(each)[0].id for each in own}
         rest = [each for each in self._taken_back if each.payload.get("pour") in here]
-        return [each for each in [*pours, *rest] if each.kind in MENDED]
+        return [each for each in [*own, *rest] if each.kind in MENDED]
 
     @cached_property
     def _taken_back(self) -> "list[Entry]":
         return self.book.taken_back(self.question_row.head.trial)
 
+    @property
+    def sticks(self) -> list[str]:
+        """The reference sticks that pours were compared with."""
+        notes = self.notes()
+        named = notes.loc[notes["relation"] != "", "than_entry"]
+        return [than for than in dict.fromkeys(map(str, named)) if not self.book.has(than)]
+
     def than_words(self, than: str) -> str:
         """Return what a comparison names, in words: "pour 4", or the reference stick."""
         called = {cast.entry: f"pour {cast.label}" for cast in self.casts}
-        return called.get(than) or ("a pour that was taken back" if than and self.book.has(than) else than)
+        return called.get(than) or (GONE_POUR if than and self.book.has(than) else than)
 
     @property
     def last_reading(self) -> Note | None:

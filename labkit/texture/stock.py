@@ -1,7 +1,7 @@
 """Stock melts: a few melted bases poured in ratios, instead of weighing every pour afresh."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from numbers import Real
 
@@ -35,11 +35,13 @@ class Stock:
     name : str
     weighed_g : mapping of part to g
         What was weighed; parts that are not in it are not there.
+    lines : mapping of part to int, optional
+        In how many weighings a part of several ingredients went in; 1 by default.
 
     Raises
     ------
     LabError
-        No name, or grams that cannot be.
+        No name, grams or weighings that cannot be.
 
     Examples
     --------
@@ -50,6 +52,7 @@ class Stock:
 
     name: str
     weighed_g: Mapping[str, float]
+    lines: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
@@ -59,6 +62,8 @@ class Stock:
                 raise LabError(
                     f"Stock “{self.name}”: {grams} g of {part} cannot be. Give grams of 0 or more."
                 )
+        for part, count in self.lines.items():
+            read_count(count, f"weighings of {part}", 1)
         if not self.total_g > 0:
             raise LabError(f"Stock “{self.name}” has nothing in it. Write down what was weighed.")
 
@@ -66,6 +71,10 @@ class Stock:
     def total_g(self) -> float:
         """Mass of what was melted, in g."""
         return float(sum(self.weighed_g.values()))
+
+    def weighings(self, part: str) -> int:
+        """Return in how many weighings a part went in: 0 where it is not there."""
+        return self.lines.get(part, 1) if self.weighed_g.get(part, 0.0) > 0 else 0
 
     def shares(self, parts: Sequence[str]) -> Floats:
         """Return the share of each part, shape (parts,)."""
@@ -87,7 +96,6 @@ def check_stocks(stocks: Sequence[Stock]) -> tuple[Stock, ...]:
 
 
 def parts_of(stocks: Sequence[Stock], parts: Sequence[str] | None) -> tuple[str, ...]:
-    """Return the parts that were given, or those of the stocks in order of appearance."""
     """Return the parts that were given, or those of the stocks in order of appearance."""
     return tuple(
         dict.fromkeys(part for stock in stocks for part in stock.weighed_g) if parts is None else parts

@@ -75,7 +75,8 @@ def composition_error(
     A pour of w_s g of stocks with shares S_s has x = Σ w_s S_s/W; a stock of g_j g of each
     part has S_j = g_j/G. So ∂x/∂w_s = (S_s − x)/W, own to the pour, and
     ∂x/∂g_j = (w_s/W)·(e_j − S_s)/G, shared by all pours from it (JCGM 100:2008, 5.1.2; covariance from
-    inputs in common F.1.2.3; from memory). One reading of the scale counts for each weighing.
+    inputs in common F.1.2.3; from memory). One reading of the scale counts for each weighing: g_j
+    that was put together from n_j ingredients has n_j times the variance.
 
     Parameters
     ----------
@@ -125,9 +126,9 @@ def _shared(ratios: Floats, stocks: Sequence[Stock], bases: Floats, parts: Seque
     size = (len(ratios), len(parts))
     total = np.zeros((*size, *size))
     for at, stock in enumerate(stocks):
-        weighed = [parts.index(part) for part, grams in stock.weighed_g.items() if grams > 0]
-        moves = (np.eye(len(parts)) - bases[at])[weighed] / stock.total_g
-        total += np.einsum("p,q,ij->piqj", ratios[:, at], ratios[:, at], moves.T @ moves)
+        counts = np.array([stock.weighings(part) for part in parts])
+        moves = (np.eye(len(parts)) - bases[at]) / stock.total_g
+        total += np.einsum("p,q,ij->piqj", ratios[:, at], ratios[:, at], moves.T * counts @ moves)
     return total
 
 

@@ -26,7 +26,7 @@ def stock_groups(question: Question) -> list[Group]:
     """Return what is asked when a stock is melted: its name, grams of each varied ingredient, when."""
     names = tuple(each.name for each in question.usual if each.part != HELD)
     name, when, remark = declared_fields(StockMelt, ("name", "melted_at", "remark"), kinds={"remark": "long"})
-    grams = Group("melted", (Field("grams", "Melted", "number", "g"),), rows=names,
+    grams = Group("melted", (Field("grams", "Weighed", "number", "g"),), rows=names,
                   starts=tuple({"_row": each} for each in names), row_label="Ingredient")  # fmt: skip
     return [
         Group("stock", (name,)),

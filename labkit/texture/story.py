@@ -8,11 +8,12 @@ import pandas as pd
 
 from labkit.quantities import in_ten
 from labkit.texture import plot, wording
-from labkit.texture.learn import SET_FROM
+from labkit.texture.learn import SET_FROM, learn
 from labkit.texture.outcomes import Outcomes, outcomes, outcomes_words, rung_residuals
 from labkit.texture.outcomes_plot import outcomes_figure
 from labkit.texture.record import HELD
 from labkit.texture.region import Region
+from labkit.texture.source import counted
 from labkit.texture.standing import PROCESS
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials_plot import trials_figure
@@ -181,19 +182,33 @@ def trials_table(trial: TextureTrial) -> pd.DataFrame:
     """Return this trial and the earlier ones of its parts and words at their usual recipes, the oldest first.
 
     A row for each word that was felt on a set stick of the usual, or one with nan where there is
-    none: "trial", "hardness" and "sd" of the map there, "rung".
+    none: "trial", "hardness" and "sd" there by its own notes alone, "rung", and "wordless", what was
+    noted in a trial without a word.
+
+    Raises
+    ------
+    LabError
+        Before the first note.
     """
     found = []
     for entry in sorted([trial.entry, *(each.entry for each in trial.olds)]):
         one = trial if entry == trial.entry else TextureTrial(trial.book, entry)
         usual = pd.DataFrame([base_shares(one.question.usual)])[list(one.question.parts)]
-        told = one.fitted().predict(usual).iloc[0]
+        told = (learn(one) or one.fitted()).predict(usual).iloc[0]
         words = one.words()
         near = (words[list(one.question.parts)].astype(float) - usual.iloc[0]).abs().max(axis=1) <= SAME
         set_words = words[near & (words["hours"] >= SET_FROM * wording.FAIR_AFTER_H)]["word"]
         rungs = [float(one.question.ladder.index(word)) for word in set_words] or [np.nan]
-        found += [[one.name, float(told["hardness"]), float(told["sd"]), rung] for rung in rungs]
-    return pd.DataFrame(found, columns=["trial", "hardness", "sd", "rung"])
+        here = [one.name, float(told["hardness"]), float(told["sd"])]
+        found += [[*here, rung, "" if len(words) else _beside_words(one)] for rung in rungs]
+    return pd.DataFrame(found, columns=["trial", "hardness", "sd", "rung", "wordless"])
+
+
+def _beside_words(trial: TextureTrial) -> str:
+    """Return how many readings and comparisons a trial has."""
+    notes = trial.readings()
+    counts = {"reading": notes["reading"].notna().sum(), "comparison": (notes["relation"] != "").sum()}
+    return " and ".join(counted(int(count), what) for what, count in counts.items() if count)
 
 
 def earlier_figure(trial: TextureTrial) -> "Figure":

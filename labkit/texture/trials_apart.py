@@ -37,6 +37,8 @@ class TrialsApart:
     ladder : tuple of str
     notes : DataFrame
         "trial" and "rung" of each note on its usual.
+    wordless : tuple of str
+        What was noted in each trial in which no word was felt; "" where one was.
     """
 
     names: tuple[str, ...]
@@ -46,6 +48,20 @@ class TrialsApart:
     spread: Limits
     ladder: tuple[str, ...]
     notes: pd.DataFrame
+    wordless: tuple[str, ...]
+
+    @property
+    def last_words(self) -> str:
+        """Why the last two cannot be compared; "" where they can."""
+        two = list(zip(self.names, self.wordless, strict=True))[-2:]
+        missing = next(((name, there) for name, there in reversed(two) if there), None)
+        if missing is None:
+            return ""
+        other = next(name for name, _ in two if name != missing[0])
+        return (
+            f"“{missing[0]}” has {missing[1]} and no word yet: "
+            f"feel its usual, and it can be compared with “{other}”."
+        )
 
     @property
     def step(self) -> tuple[float, float, float]:
@@ -61,6 +77,8 @@ class TrialsApart:
         """The message: whether the last trial came out otherwise than the one before, and by how much."""
         if len(self.names) < 2:
             return "One trial so far: how trials differ shows from the second on."
+        if self.last_words:
+            return self.last_words
         step, low, high = self.step
         count, what = len(self.ladder), "harder" if step > 0.0 else "softer"
         if abs(step) < ALIKE:
@@ -87,7 +105,8 @@ def trials_apart(table: pd.DataFrame, ladder: Sequence[str]) -> TrialsApart:
     table : DataFrame
         One row a note on the usual, at least one row a trial, oldest trial first: "trial",
         "hardness" and "sd" (the same on all rows of a trial), and where there are notes "rung",
-        brought to the hour of "hardness"; nan where there is none.
+        brought to the hour of "hardness"; nan where there is none. "wordless", where there is
+        any: what was noted in a trial without a word, such as "2 readings"; "" elsewhere.
     ladder : sequence of str
         The words, softest first.
 
@@ -114,8 +133,11 @@ def trials_apart(table: pd.DataFrame, ladder: Sequence[str]) -> TrialsApart:
             raise LabError(f"“{name}” has no hardness of its usual yet: feel a pour of that trial first.")
     rung = table["rung"] if "rung" in table else pd.Series(np.nan, table.index)
     notes = pd.DataFrame({"trial": table["trial"], "rung": rung.astype(float)}).dropna(ignore_index=True)
-    found, limits = spread_of_known(hardness, sd)
-    return TrialsApart(tuple(map(str, each["trial"])), hardness, sd, found, limits, tuple(ladder), notes)
+    wordless = tuple(map(str, each["wordless"])) if "wordless" in table else ("",) * len(each)
+    felt = np.array([not there for there in wordless])
+    found, limits = spread_of_known(hardness[felt], sd[felt])
+    names = tuple(map(str, each["trial"]))
+    return TrialsApart(names, hardness, sd, found, limits, tuple(ladder), notes, wordless)
 
 
 def spread_of_known(values: ArrayLike, sd: ArrayLike) -> tuple[float, Limits]:
@@ -162,19 +184,25 @@ def _where(y: Floats, variance: Floats, target: float) -> float:
     return float(np.sqrt(brentq(lambda extra: _scatter(y, variance, extra) - target, 0.0, most)))
 
 
+def _end(size: float, way: str, ladder: int) -> str:
+    return "as hard" if size < ALIKE else f"{size_words(size, ladder)} {way}"
+
+
 def trials_words(found: TrialsApart) -> list[str]:
     """Return what the comparison of trials says, the message first: the alt text of its picture."""
     said, count = [found.title], len(found.ladder)
     if len(found.names) < 2:
         return said
-    if found.title.endswith("may be chance."):
-        _, low, high = found.step
-        ends = f"{size_words(max(0.0, -low), count)} softer to {size_words(max(0.0, high), count)} harder"
+    _, least, most = found.step
+    if not found.last_words and least <= 0.0 <= most:
+        ends = f"{_end(-least, 'softer', count)} to {_end(most, 'harder', count)}"
         said.append(f"It may be anything from {ends}: pour the usual of both on one day to tell.")
-    else:
+    elif not found.last_words:
         said.append("Pours of one trial share their days, so it may be the days and not the recipe.")
+    if (felt := found.wordless.count("")) < 2:
+        return said
     low, high = found.spread
-    lead = f"Over {len(found.names)} trials the same recipe differs"
+    lead = f"Over {felt} trials the same recipe differs"
     if low > 0.0:
         about = size_words(found.spread_sd, count)
         return [*said, f"{lead} by about {about} ({reach_words(low, high, count)})."]

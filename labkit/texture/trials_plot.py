@@ -1,7 +1,7 @@
 """The picture of several trials side by side: how hard the usual recipe came out in each."""
 
 from collections.abc import Sequence
-from textwrap import fill, shorten
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +12,7 @@ from labkit.texture.outcomes_plot import (
     KNOWN,
     LEFT,
     MARK,
+    OPEN,
     RIGHT,
     ROW,
     SIZE,
@@ -31,7 +32,8 @@ if TYPE_CHECKING:
 
 MOST_TRIALS = 12
 _WORD, _IN_ONE_ROW = 10, 3  # letters in a line, words in a row
-_FOOT = "Dot: what a trial's map says of the usual. Bar: 9 in 10 sure. Rings: words felt."
+_NAME = 22  # letters beside a row
+_FOOT = "Dot: what a trial's own notes say of the usual. Bar: 9 in 10 sure. Rings: words felt."
 
 
 def trials_figure(table: pd.DataFrame, ladder: Sequence[str]) -> "Figure":
@@ -56,7 +58,7 @@ def plot_trials(found: TrialsApart, ax: "Axes") -> "Axes":
     last, steps = len(found.names) - 1, len(found.ladder) - 1
     first = max(0, len(found.names) - MOST_TRIALS)
     for row, at in enumerate(range(first, last + 1)):
-        colour = MARK if at == last and last else KNOWN
+        colour = OPEN if found.wordless[at] else MARK if at == last and last else KNOWN
         _draw_trial(ax, row, found, at, colour)
     for rung in range(steps + 1):
         ax.axvline(rung, color="0.88", lw=1, zorder=0)
@@ -88,10 +90,24 @@ def _draw_trial(ax: "Axes", row: int, found: TrialsApart, at: int, colour: str) 
     ends = found.hardness[at] + NINE_IN_TEN * found.sd[at] * np.array([-1.0, 1.0])
     low, high = np.clip(ends, -0.45, steps + 0.45)
     ax.plot([low, high], [row, row], color=colour, lw=7, solid_capstyle="butt", alpha=0.55, zorder=2)
-    middle = float(np.clip(found.hardness[at], -0.45, steps + 0.45))
-    ax.plot(middle, row, "o" if at < len(found.names) - 1 else "D", ms=10, mfc=colour, mec="white", zorder=4)
+    if not found.wordless[at]:
+        middle = float(np.clip(found.hardness[at], -0.45, steps + 0.45))
+        marker = "o" if at < len(found.names) - 1 else "D"
+        ax.plot(middle, row, marker, ms=10, mfc=colour, mec="white", zorder=4)
     felt = found.notes["rung"][found.notes["trial"].astype(str) == name].clip(-0.45, steps + 0.45)
     beside = 0.09 * felt.groupby(felt.round(1)).cumcount()
     ax.plot(felt + beside, np.full(len(felt), row + 0.27), "o", ms=6, mfc="none", mec="0.35")
     unsure = f"give or take {size_words(NINE_IN_TEN * float(found.sd[at]), len(found.ladder))}"
-    name_row(ax, row, shorten(name, 22, placeholder=" …"), unsure, "black")
+    said = "no word yet" if found.wordless[at] else unsure
+    name_row(ax, row, short_name(name), said, "black")
+
+
+def short_name(name: str) -> str:
+    """Return a trial's name as it fits beside its row: its beginning and its end, which is often its date.
+
+    >>> short_name("My usual is too soft, 2 Mar 2026")
+    'My usual … 2 Mar 2026'
+    """
+    if len(name) <= _NAME:
+        return name
+    return f"{name[: _NAME // 2 - 3].rstrip()} … {name[-_NAME // 2 :].lstrip()}"

@@ -33,6 +33,7 @@ CAUTIONS = (
 )
 
 EXAMPLE = "invented example"
+NO_NOTE_COUNTS = "Nothing that counts was felt in this trial yet: feel its usual, and it stands here."
 
 
 def region_picture(trial: "TextureTrial") -> Html:
@@ -108,6 +109,8 @@ def marks_pictures(trial: "TextureTrial") -> Html:
 
 def trials_picture(trial: "TextureTrial") -> Html:
     """Return this trial and the earlier ones at their usual recipes, as a picture and in sentences."""
+    if trial.model is None:
+        return sentences([NO_NOTE_COUNTS], first=False)
     told = trials_table(trial)
     said = trials_words(trials_apart(told, trial.question.ladder))
     drawn = picture(trials_figure(told, trial.question.ladder), " ".join(said))

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, Self
 from labkit.book.people import person_id
 from labkit.book.record import Record
 from labkit.errors import LabError, did_you_mean
-from labkit.texture.record import Look, Note, PlannedPour, Pour, StockMelt
-from labkit.texture.standing import Standing
+from labkit.texture.record import REFERENCE, Look, Note, PlannedPour, Pour, StockMelt
+from labkit.texture.standing import GONE_POUR, Standing
 from labkit.texture.trials import trials
 from labkit.times import mended_time, now, refuse_future, spoken
 
@@ -113,12 +113,13 @@ class Writing(Standing):
         """Write down what was felt or read on a pour, felt now where no time is given.
 
         Details are the fields of `Note`; ``than`` is a pour's label, "pour 4", or the name of a kept
-        reference stick, and ``tester`` a person's name.
+        reference stick, with ``new_stick=True`` where it is named for the first time, and ``tester`` a
+        person's name.
 
         Raises
         ------
         LabError
-            Where there is no such pour, the word is not on the ladder, or the
+            Where there is no such pour or stick, the word is not on the ladder, or the
             note lies before its pour or in the future.
         """
         details = self._named(details)
@@ -167,11 +168,25 @@ class Writing(Standing):
     def _named(self, details: dict[str, Any]) -> dict[str, Any]:
         """Return the details of a note with ids in place of a pour's label and a person's name."""
         named = dict(details)
+        new_stick = bool(named.pop("new_stick", False))
         if than := str(named.get("than") or "").strip():
-            named["than"] = than_entry(than, {cast.label: cast.entry for cast in self.casts})
+            named["than"] = self.compared_with(than, new_stick)
         if tester := str(named.get("tester") or "").strip():
             named["tester"] = person_id(self.book, tester)
         return named
+
+    def compared_with(self, than: str, new_stick: bool = False) -> str:
+        """Return what a comparison names: the entry of "pour 4" or "4", else a reference stick's name.
+
+        Raises
+        ------
+        LabError
+            For a pour that is not there, and a stick that is not known and not said to be new.
+        """
+        if than == GONE_POUR:
+            raise LabError("That pour was taken back. Put it back, or empty the comparison.")
+        entries = {cast.label: cast.entry for cast in self.casts}
+        return than_entry(than, entries, self.sticks, new_stick)
 
     def _write(self, kind: str, payload: Mapping[str, Any] | Record, id: str | None) -> Self:
         self.book.append(kind, payload, trial=self.question_row.head.trial, id=id)
@@ -231,12 +246,21 @@ class Writing(Standing):
         return self._again()
 
     def take_back(self, version: "Entry", id: str | None = None) -> Self:
-        """Withdraw the version of a pour or a note that was shown; `put_back` undoes it."""
+        """Withdraw the version of a pour, stock, note or look that was shown; `put_back` undoes it."""
         self.book.withdraw(version, "taken back", id=id)
         return self._again()
 
     def put_back(self, version: "Entry", id: str | None = None) -> Self:
-        """Put back what was taken back, as it stood; the notes of a pour come back with it."""
+        """Put back what was taken back, as it stood; the notes of a pour come back with it.
+
+        Raises
+        ------
+        LabError
+            For a stock where there are too many by now, or one of its name.
+        """
+        if version.kind == StockMelt.kind:
+            stock = StockMelt.of(version.payload)
+            self._again().melts.check(stock.name, stock.weighed_g)
         self.book.correct(self.book.history(version)[0].id, version.payload, id=id)
         return self._again()
 
@@ -244,13 +268,18 @@ class Writing(Standing):
         return type(self)(self.book, self.entry)
 
 
-def than_entry(than: str, entries: Mapping[str, str]) -> str:
-    """Return what a comparison names: the entry of "pour 4" or "4", else the reference stick as named.
+def than_entry(than: str, entries: Mapping[str, str], sticks: Iterable[str], new_stick: bool) -> str:
+    """Return what a comparison names: the entry of "pour 4" or "4", else the reference stick as it is known.
 
     Raises
     ------
     LabError
-        For a pour that is not there.
+        For a pour that is not there, and a stick that is not known and not said to be new.
+
+    Examples
+    --------
+    >>> than_entry("pour 4", {"4": "0190"}, [], False), than_entry("May stick", {}, ["may stick"], False)
+    ('0190', 'may stick')
     """
     lead, _, rest = than.partition(" ")
     label = rest if lead.casefold() == "pour" else than
@@ -258,4 +287,13 @@ def than_entry(than: str, entries: Mapping[str, str]) -> str:
         return entries[label]
     if lead.casefold() == "pour" or than.isdigit():
         raise LabError(f"There is no pour {label} to compare with. {did_you_mean(label, entries)}")
-    return than
+    known = {each.casefold(): each for each in (*sticks, REFERENCE)}
+    if than.casefold() in known:
+        return known[than.casefold()]
+    if new_stick:
+        return than
+    near = did_you_mean(than, [*(f"pour {each}" for each in entries), *known.values()])
+    raise LabError(
+        f"“{than}” is no pour and no reference stick so far. {near} "
+        "Where you kept another stick to compare with, say that it is a new reference stick."
+    )

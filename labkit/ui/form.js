@@ -23,7 +23,7 @@ function input(desk, group, row, field) {
   let control;
   if (field.kind === "show") return node("span", { class: "labkit-show", "data-path": path }, text);
   if (field.kind === "choice" && field.big) control = bigChoice(desk, group, row, field, common, text);
-  else if (field.kind === "choice") control = node("select", { ...common, title: common.title ?? text, onchange: typed }, ...choices(field, text));
+  else if (field.kind === "choice") control = node("select", { ...common, onchange: typed }, ...choices(field, text));
   else if (field.kind === "when") control = when(desk, group, row, field, common, text);
   else if (field.kind === "tick") control = tick(desk, group, row, field, common, text);
   else if (field.kind === "colour") control = colour(desk, group, row, field, common, typed, text, id);
@@ -360,9 +360,13 @@ class Desk {
     this.status.textContent = text;
     this.status.classList.toggle("labkit-fault", fault);
   }
+  unsay() {
+    if (this.waiting === null && !this.status.classList.contains("labkit-fault")) this.tell("");
+  }
   answered(message, buffers) {
     if (message.view) return this.show();
     if (message.fill) return this.fill(message.fill);
+    if (message.unsay) return this.unsay();
     if (message.look) return this.looked(message, buffers);
     if (message.photo) return this.photoAnswered(message);
     const queue = recall(this.queueName, []);

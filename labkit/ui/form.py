@@ -172,6 +172,10 @@ class Form(anywidget.AnyWidget):
         """Type texts into the single lines of these names, as if a person had."""
         self.send({"fill": dict(texts)})
 
+    def unsay(self) -> None:
+        """Take away what an earlier press was answered with, for it may be true no longer; faults stay."""
+        self.send({"unsay": True})
+
     def press(self, press: Press) -> dict[str, Any]:
         """Answer a press: "saved" once it is on disk, or "say" why not, with "faults" by place.
 

@@ -8,11 +8,13 @@ import ipywidgets
 from labkit.ui.confirm import Confirm
 from labkit.ui.guard import Guard
 from labkit.ui.text import Html, html, joined
+from labkit.ui.whole import Whole
 
 
-def style() -> ipywidgets.HTML:
-    """Return the widget that styles a panel."""
-    return ipywidgets.HTML(f"<style>{Path(__file__).with_name('panel.css').read_text()}</style>")
+def style() -> ipywidgets.Widget:
+    """Return the widget that styles a panel, and tells on hover what its closed lists cut."""
+    sheet = ipywidgets.HTML(f"<style>{Path(__file__).with_name('panel.css').read_text()}</style>")
+    return ipywidgets.VBox([sheet, Whole()])
 
 
 def sentences(said: Iterable[str], first: bool = True) -> Html:
@@ -116,12 +118,10 @@ class Choice(ipywidgets.Dropdown):
         """Put options there, with one of them chosen, without hearing that as a person's choice."""
         self._offering = True
         self.options, self.value = options, value
-        self.tooltip = self.label
         self._offering = False
 
     def _heard(self, change: dict[str, str | None]) -> None:
         if change["new"] is not None and not self._offering:
-            self.tooltip = self.label
             self._guard.clear()
             with self._guard:
                 self._chosen(change["new"])

@@ -201,6 +201,19 @@ def test_what_was_said_goes_when_typing_starts_again_or_the_subject_changes(page
     expect(status(panel)).to_have_text("")
 
 
+def test_what_was_said_goes_once_it_may_be_true_no_longer_and_a_fault_stays(page, place, panel):
+    save(panel)
+    expect(button(panel, "Save this")).to_be_enabled()
+    button(panel, "Unsay").click()
+    expect(status(panel)).to_have_text("")
+    panel.get_by_label("Remark", exact=True).fill("refused")
+    button(panel, "Save this").click()
+    expect(status(panel)).to_have_text("It is refused.", timeout=20_000)
+    button(panel, "Unsay").click()
+    page.wait_for_timeout(500)
+    expect(status(panel)).to_have_text("It is refused.")
+
+
 # Focus
 
 
@@ -318,7 +331,35 @@ def test_faults_questions_and_what_is_kept_can_be_read(page, place, panel, theme
     assert weak_texts(page, theme) == []
 
 
+@pytest.mark.parametrize("theme", THEMES)
+def test_a_picture_lies_on_a_dark_page_as_a_card_that_is_not_glaring(page, place, panel, theme):
+    weak_texts(page, theme)
+    look = """it => {
+        const style = getComputedStyle(it);
+        return [style.borderRadius, style.filter, style.backgroundColor];
+    }"""
+    dark = theme == THEMES[1]
+    shown = panel.get_by_role("img", name="a picture")
+    radius, darker, back = shown.evaluate(look)
+    assert (radius != "0px", darker != "none") == (dark, dark)
+    assert back == "rgb(255, 255, 255)"
+    page.emulate_media(media="print")
+    assert shown.evaluate(look)[:2] == ["0px", "none"]
+
+
 # Narrow windows
+
+
+@pytest.mark.parametrize("page_options", [{"viewport": {"width": 500, "height": 900}}])
+def test_what_a_closed_list_cuts_is_told_on_hover_and_on_focus(page, place, panel):
+    small, subject = panel.get_by_label("Which of many?", exact=True), panel.get_by_label("Subject")
+    small.hover()
+    assert small.get_attribute("title") == small.locator("option:checked").text_content()
+    assert len(small.get_attribute("title")) > 100
+    small.select_option("this one")
+    assert small.get_attribute("title") == "this one"
+    subject.focus()
+    assert subject.get_attribute("title") == "one"
 
 
 TABLET = {"viewport": {"width": 820, "height": 1180}}

@@ -41,6 +41,34 @@ def test_a_reading_and_a_comparison_are_saved_without_a_word(lab, panel):
         assert trial.model is not None
 
 
+def test_opening_what_is_folded_leaves_nothing_to_scroll_sideways(panel):
+    """The left edge of every form and table was cut by two pixels once the page had been scrolled."""
+    for name in ("Stock melts", "How your pours vary"):
+        panel.get_by_role("button", name=name).click()
+    assert panel.evaluate("it => it.scrollWidth - it.clientWidth") == 0
+
+
+def test_a_stock_is_saved_taken_back_and_put_back(page, lab, panel):
+    panel.get_by_role("button", name="Stock melts").click()
+    stock = form(panel, "Save this stock")
+    stock.get_by_label("Stock", exact=True).fill("soft")
+    stock.get_by_label("Weighed, castor oil", exact=True).fill("80")
+    press(panel, "Save this stock", "Saved: stock “soft”")
+    press(panel, "Put it on the weigh card", "On the weigh card: pour 4")
+    expect(panel.get_by_text("Saved: stock “soft”")).to_have_count(0)
+    mend = panel.get_by_label("Mend what was saved", exact=True)
+    mend.select_option(label="stock “soft”")
+    panel.get_by_role("button", name="Take it back", exact=True).click()
+    panel.get_by_role("button", name="Yes, take it back", exact=True).click()
+    expect(panel.get_by_text("Taken back: the stock “soft”")).to_be_visible(timeout=20_000)
+    expect(panel.get_by_text("On the weigh card: pour 4.")).to_have_count(0)
+    mend.select_option(label="taken back: stock “soft”")
+    panel.get_by_role("button", name="Put it back", exact=True).click()
+    expect(panel.get_by_text("Put back as it stood.")).to_be_visible(timeout=20_000)
+    with book_of(lab) as book:
+        assert TextureTrial(book).melts.names == ["soft"]
+
+
 def test_a_look_is_ticked_with_the_keyboard_and_told(page, lab, panel):
     head = panel.get_by_role("button", name="Look again")
     head.focus()

@@ -534,3 +534,21 @@ def test_trials_that_are_alike_are_not_said_to_differ_by_nothing():
     )
     title = trials_apart(table, ["smears", "soft", "right", "firm"]).title
     assert title == "“June” came out as hard as “May”, as far as their notes can tell."
+    said = trials_words(trials_apart(table, ["smears", "soft", "right", "firm"]))
+    assert said[1].startswith("It may be anything from 0.7 words softer to 0.7 words harder")
+    edge = trials_words(trials_apart(trials(("May", 2.0, 0.2), ("June", 2.45, 0.2)), LADDER))
+    assert edge[1].startswith("It may be anything from as hard to 0.9 words harder")
+
+
+def test_a_trial_without_a_word_is_not_compared_and_does_not_count_in_the_spread():
+    table = trials(("April", 2.0, 0.2), ("May", 3.0, 0.2), ("June", 0.0, 1.4))
+    found = trials_apart(table.assign(wordless=["", "", "2 readings"]), LADDER)
+    said = trials_words(found)
+    assert said[0] == (
+        "“June” has 2 readings and no word yet: feel its usual, and it can be compared with “May”."
+    )
+    assert said[1].startswith("Over 2 trials the same recipe differs")
+    both = trials_apart(table[:2], LADDER)
+    assert (found.spread_sd, found.spread) == (both.spread_sd, both.spread)
+    alone = trials_apart(table[1:].assign(wordless=["", "1 comparison"]), LADDER)
+    assert len(trials_words(alone)) == 1

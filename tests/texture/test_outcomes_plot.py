@@ -235,6 +235,20 @@ def test_trials_stand_side_by_side_and_the_last_is_marked():
     assert {"smears", "just right", "draggy"} <= {each.strip() for each in said}
 
 
+def test_a_trial_without_a_word_is_grey_and_says_so():
+    table = trials(2).assign(wordless=[""] * 4 + ["2 readings"] * 4)
+    figure = trials_figure(table, LADDER)
+    assert [colour for colour, *_ in bars(figure.axes[0])] == [KNOWN, OPEN]
+    assert "no word yet" in read(figure)
+    assert not [line for line in figure.axes[0].lines if line.get_marker() == "D"]
+
+
+def test_trials_whose_names_begin_alike_can_be_told_apart():
+    """Trials that are called by their day all stood there as “My usual is too …”."""
+    said = read(trials_figure(trials(2, "My usual is too soft, {} Mar 2026"), LADDER))
+    assert {"My usual … 0 Mar 2026", "My usual … 1 Mar 2026"} <= set(said)
+
+
 def test_of_many_trials_the_last_twelve():
     said = read(FIGURES["twenty trials"]())
     assert "Trial 8" in said

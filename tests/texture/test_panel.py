@@ -13,12 +13,15 @@ from labkit.errors import LabError
 from labkit.texture import wording
 from labkit.texture.begin import start_trial
 from labkit.texture.kept_forecasts import forecasts
+from labkit.texture.learn import learn
 from labkit.texture.marks_map import mark_model
 from labkit.texture.panel import NEW_TRIAL, TexturePanel
-from labkit.texture.pour_part import OFF_CARD, STOCKS
+from labkit.texture.pour_part import JARS, OFF_CARD, STOCKS
 from labkit.texture.record import PlannedPour
+from labkit.texture.story import trials_table
 from labkit.texture.trial import TextureTrial
 from labkit.texture.trials import trial_names
+from labkit.texture.usual import base_shares
 from labkit.ui.form import Press
 
 ASKED = {
@@ -383,6 +386,22 @@ def test_several_next_pours_are_all_named(asked):
     assert press(asked.next_form, next__pours="3")["say"] == "On the weigh card: pours 4, 5 and 6."
 
 
+def test_what_a_form_said_goes_once_something_else_is_done(asked):
+    """“On the weigh card: pour 4” stood there when pour 4 was poured or taken off again."""
+    told = []
+    for form in asked.desk.forms:
+        form.send = lambda content, form=form: told.append((form.desk.rpartition("/")[2], content))
+    press(asked.pour_part.form)
+    names = [each.desk.rpartition("/")[2] for each in asked.desk.forms]
+    assert [name for name, content in told if content.get("unsay")] == names
+    assert told[-1] == ("pour", told[-1][1])
+    assert told[-1][1]["say"] == "Saved: pour 1 is in your book."
+    told.clear()
+    choose(asked, "on the card: pour 2")
+    asked.mending.take_back.click()
+    assert [name for name, content in told if content.get("unsay")] == names
+
+
 # ---------------------------------------------------------------- readings, comparisons, marks
 
 
@@ -450,7 +469,54 @@ def test_what_a_note_cannot_be_is_marked_at_its_place(asked, typed, place, messa
 def test_a_comparison_with_a_pour_that_is_not_there_is_said(asked):
     press(asked.pour_part.form)
     answer = press(asked.note_part.form, compared__relation="same", compared__than="pour 7")
-    assert "There is no pour 7 to compare with" in answer["say"]
+    assert "There is no pour 7 to compare with" in answer["faults"]["compared//than"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "near"),
+    [("puor 1", "Did you mean “pour 1”"), ("my refrence stik", "Did you mean “my reference stick”"),
+     ("wax", "Known: “pour 1”")],
+)  # fmt: skip
+def test_what_is_compared_with_is_asked_about_where_it_is_not_known(asked, typed, near):
+    """A mistyped name silently became a reference stick of its own."""
+    for _ in range(2):
+        press(asked.pour_part.form)
+    compared = {"compared__relation": "harder", "compared__than": typed}
+    fault = press(asked.note_part.form, **compared)["faults"]["compared//than"]
+    assert f"“{typed}” is no pour and no reference stick so far. {near}" in fault
+    shown = standing_in(asked.note_part.form)
+    shown["compared"][0] |= {"relation": "harder", "than": typed}
+    asked.note_part.form.draft = {"key": asked.note_part.form.key, "at": 1, "values": shown}
+    assert asked.note_part.form.faults == {"compared//than": fault}
+    with pytest.raises(LabError, match="say that it is a new reference stick"):
+        asked.trial.log_note(2, relation="harder", than=typed)
+    assert asked.trial.notes().empty
+
+
+def test_a_reference_stick_is_named_once_and_known_from_then_on(asked):
+    for _ in range(2):
+        press(asked.pour_part.form)
+    offered = lambda: asked.note_part.form.groups[1]["fields"][1]["choices"]  # noqa: E731
+    assert offered() == ["pour 1", "pour 2", "my reference stick"]
+    compared = {"compared__relation": "harder", "compared__than": "May stick"}
+    assert press(asked.note_part.form, **compared, compared__new_stick="yes")["saved"]
+    assert offered() == ["pour 1", "pour 2", "May stick", "my reference stick"]
+    assert press(asked.note_part.form, compared__relation="same", compared__than="may stick")["saved"]
+    press(asked.note_part.form, compared__relation="softer", compared__than="My reference stick")
+    assert asked.trial.notes()["than"].tolist() == ["May stick", "May stick", "my reference stick"]
+    assert asked.trial.sticks == ["May stick", "my reference stick"]
+
+
+def test_a_note_compared_with_a_pour_that_was_taken_back_does_not_get_a_stick_of_that_name(asked):
+    for _ in range(2):
+        press(asked.pour_part.form)
+    press(asked.note_part.form, note__word="soft", compared__relation="softer", compared__than="pour 1")
+    asked.trial.take_back(asked.trial.cast(1).version)
+    asked.open_trial(asked.trial.entry)
+    choose(asked, "note: pour 2")
+    assert "Put it back" in press(asked.note_part.form, note__word="firm")["faults"]["compared//than"]
+    assert press(asked.note_part.form, compared__relation="", compared__than="")["saved"]
+    assert asked.trial.notes()["than"].tolist() == [""]
 
 
 def test_a_note_with_all_that_is_mended_as_it_stands(asked):
@@ -574,6 +640,18 @@ def test_what_the_stocks_cannot_give_is_said_on_the_card(melted):
     melted.trial.put_on_card([PlannedPour(number=9, shares={"butter": 0.1, "oil": 0.5, "wax": 0.4})])
     melted.open_trial(melted.trial.entry)
     assert "Pour 9: " in melted.card.html
+    melted.pour_part.which.value = "9"
+    melted.pour_part.source.value = STOCKS
+    assert "The grams here are for the nearest." in melted.pour_part.reach.value
+    melted.pour_part.source.value = JARS
+    assert melted.pour_part.reach.value == ""
+
+
+def test_what_is_the_same_for_several_pours_is_said_once(melted):
+    far = {"butter": 0.1, "oil": 0.5, "wax": 0.4}
+    melted.trial.put_on_card([PlannedPour(number=number, shares=far) for number in (9, 10)])
+    melted.open_trial(melted.trial.entry)
+    assert "<p>Pour 9, 10: “soft”, “waxy” cannot give it" in melted.card.html
 
 
 def test_what_weighing_the_stocks_does_to_the_map_is_said(melted):
@@ -592,6 +670,87 @@ def test_a_stock_holds_what_is_varied_alone_and_has_a_name_of_its_own(melted):
         "stock//name": "Give it a name, such as “soft”.",
         "melted/shea butter/grams": "Nothing is in it yet.",
     }
+
+
+def test_a_stock_is_taken_back_and_put_back(melted):
+    choose(melted, "stock “soft”")
+    melted.mending.take_back.click()
+    assert "Taken back: the stock “soft”" in melted.mending.told.value
+    assert melted.trial.melts.names == ["waxy"]
+    assert "stock melts" not in melted.card.html
+    choose(melted, "taken back: stock “soft”")
+    melted.mending.put_back.click()
+    assert sorted(melted.trial.melts.names) == ["soft", "waxy"]
+    assert "The same base from your stock melts" in melted.card.html
+    choose(melted, "stock “soft”")
+    assert "taken back" in melted.mending.told.value
+    melted.mending.take_back.click()
+    assert melted.trial.melts.names == ["waxy"]
+    assert melted.book.forks() == {}
+
+
+def test_a_stock_is_not_put_back_beside_another_of_its_name(melted):
+    choose(melted, "stock “soft”")
+    melted.mending.take_back.click()
+    melt(melted, "soft", castor_oil="100")
+    choose(melted, "taken back: stock “soft”")
+    melted.mending.put_back.click()
+    assert "There is a stock “soft” already" in melted.errors.pop()
+    assert len(melted.trial.melts.melts) == 2
+
+
+def test_a_pour_from_a_stock_that_was_taken_back_shows_no_id(melted):
+    melted.pour_part.source.value = STOCKS
+    values = standing_in(melted.pour_part.form)
+    for row, grams in zip(values["weighed"], ("20", "10", "3"), strict=True):
+        row["grams"] = grams
+    press(melted.pour_part.form, values)
+    entry = next(iter(melted.trial.melts.melts))
+    choose(melted, "stock “soft”")
+    melted.mending.take_back.click()
+    assert "20 g of a stock that was taken back, 10 g waxy" in melted.logged.value
+    assert entry not in melted.logged.value
+
+
+def test_a_trial_has_four_stocks_at_most(melted):
+    """A fifth was saved, and the card was gone from then on."""
+    for at, wax in enumerate(("40", "60")):
+        assert melt(melted, f"more {at}", castor_oil="100", beeswax=wax)["saved"]
+    assert "4 stocks at most" in melt(melted, "more 2", castor_oil="100", beeswax="70")["say"]
+    assert len(melted.trial.melts.melts) == 4
+
+
+def test_a_stock_does_not_take_the_name_of_an_ingredient(melted):
+    """Grams of the ingredient were then taken for grams of the stock."""
+    assert "“Beeswax” is an ingredient" in melt(melted, "Beeswax", castor_oil="9")["say"]
+
+
+@pytest.mark.parametrize(
+    ("second", "said"),
+    [({"shea_butter": "50", "castor_oil": "50"}, "cannot give it"), ({"beeswax": "9"}, "were melted")],
+    ids=["alike", "too small"],
+)
+def test_stocks_that_give_no_pour_leave_the_card_as_it_was(asked, second, said):
+    """The card, and all below it, was gone."""
+    press(asked.pour_part.form)
+    melt(asked, "first", shea_butter="12", castor_oil="12")
+    melt(asked, "second", **second)
+    assert said in asked.card.html
+    assert "beeswax" in asked.card.html
+    asked.pour_part.source.value = STOCKS
+    assert said in asked.pour_part.reach.value
+    assert [row["_row"] for row in standing_in(asked.pour_part.form)["weighed"]][:2] == ["first", "second"]
+
+
+def test_a_part_of_two_ingredients_is_two_weighings_of_a_stock(panel):
+    usual = [*ASKED["usual"][:4], {"name": "cocoa butter", "grams": "6"}]
+    press(panel.question_form, {**ASKED, "usual": usual})
+    press(panel.pour_part.form)
+    melt(panel, "soft", shea_butter="60", cocoa_butter="40", castor_oil="180", beeswax="20")
+    melt(panel, "plain", shea_butter="100", castor_oil="180")
+    soft, plain = panel.trial.melts.stocks
+    assert [soft.weighings(part) for part in ("butter", "oil", "wax")] == [2, 1, 1]
+    assert [plain.weighings(part) for part in ("butter", "oil", "wax")] == [1, 1, 0]
 
 
 # ---------------------------------------------------------------- what is told when it is opened
@@ -676,6 +835,54 @@ def test_an_earlier_trial_counts_until_the_maker_says_that_it_does_not(judged):
     alone = judged.trial.model
     there = pd.DataFrame([{"butter": 0.3, "oil": 0.45, "wax": 0.25}])
     assert counted.predict(there)["sd"].iloc[0] < alone.predict(there)["sd"].iloc[0]
+
+
+@pytest.fixture
+def later(judged):
+    """A second trial of the same recipe, poured twice and not felt yet."""
+    trial = start_trial(
+        judged.book, {"shea butter": 12, "castor oil": 20, "beeswax": 6.5, "red iron oxide": 3}, "Later"
+    )
+    for number in (1, 2):
+        trial = trial.log_pour(number, poured_at=MONDAY + timedelta(days=20, hours=number))
+    return trial
+
+
+def test_a_trial_without_a_word_says_what_there_is_and_is_not_compared(judged, later):
+    """It came out as hard as the trial before, by 0 words: that was all the map knew."""
+    felt_at = MONDAY + timedelta(days=23)
+    later.log_note(1, read_with="needle", reading=60.0, load_g=100.0, felt_at=felt_at)
+    trial = later.log_note(2, relation="harder", than="pour 1", felt_at=felt_at)
+    told = trials_table(trial)
+    assert told["wordless"].tolist()[-1] == "1 reading and 1 comparison"
+    judged.open_trial(trial.entry)
+    judged.places["trials"].turn()
+    said = content(judged.places["trials"])
+    assert "“Later” has 1 reading and 1 comparison and no word yet: feel its usual" in said
+    assert "came out" not in said
+
+
+def test_a_trial_whose_notes_do_not_count_yet_is_told_so(judged, later):
+    felt_at = MONDAY + timedelta(days=20, hours=26)
+    old = later.log_pour(3, poured_at=MONDAY + timedelta(days=2))
+    trial = old.log_note(3, relation="harder", than="pour 1", felt_at=felt_at)
+    assert trial.model is None
+    judged.open_trial(trial.entry)
+    judged.places["trials"].turn()
+    assert "Nothing that counts was felt" in content(judged.places["trials"])
+
+
+def test_trials_are_compared_by_their_own_notes(judged, later):
+    """An earlier trial that counts as knowledge drew the later one towards itself."""
+    trial = later
+    for number in (1, 2):
+        trial = trial.log_note(number, "draggy", felt_at=MONDAY + timedelta(days=23))
+    told = trials_table(trial)
+    usual = pd.DataFrame([base_shares(trial.question.usual)])[list(trial.question.parts)]
+    own, knowing = learn(trial), trial.fitted()
+    assert told["hardness"].iloc[-1] == own.predict(usual)["hardness"].iloc[0]
+    assert told["hardness"].iloc[-1] > knowing.predict(usual)["hardness"].iloc[0] + 0.2
+    assert set(told["wordless"]) == {""}
 
 
 # ---------------------------------------------------------------- comparisons that cannot count

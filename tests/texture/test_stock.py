@@ -136,6 +136,7 @@ def test_just_within_reach_is_poured_and_just_beyond_is_not():
         "no name": (lambda: Stock(" ", {"oil": 1.0}), "needs a name"),
         "below nothing": (lambda: Stock("a", {"oil": -1.0}), "-1.0 g of oil cannot be"),
         "nothing": (lambda: Stock("a", {"oil": 0.0}), "nothing in it"),
+        "no weighing": (lambda: Stock("a", {"oil": 1.0}, {"oil": 0}), "weighings of oil is 0"),
         "one stock": (lambda: stocks_region([SOFT]), f"2 to {MOST_STOCKS} stocks; here are 1"),
         "twice": (lambda: stocks_region([SOFT, SOFT]), "Two stocks are called “soft”"),
         "alike": (lambda: stocks_region([SOFT, Stock("b", dict(SOFT.weighed_g))]), "all alike"),
@@ -232,6 +233,18 @@ def test_the_covariance_is_that_of_drawn_errors(repeat):
     assert (np.abs(told.covariance - found) <= 5.0 * error + 1e-12).all()
     np.testing.assert_allclose(told.sd().to_numpy().ravel(), sd, rtol=0.02)
     assert np.abs(told.shared).max() > 0.02 * np.abs(told.own).max()
+
+
+def test_each_weighed_line_has_an_error_of_its_own():
+    """A stock whose butter is two ingredients, by drawing both: their sum has twice the variance."""
+    draws, rng, sd = 200_000, np.random.default_rng(3), weighing_sd(0.1)
+    melted = np.array([[25.0, 15.0, 50.0, 10.0]]) + rng.normal(0.0, sd, (draws, 4))
+    shares = np.column_stack([melted[:, 0] + melted[:, 1], melted[:, 2:]]) / melted.sum(axis=1)[:, None]
+    soft = Stock("soft", SOFT.weighed_g, {"butter": 2})
+    told = composition_error([[20.0, 0.0]], [soft, HARD], 0.1, parts=PARTS).shared[0, :, 0]
+    once = composition_error([[20.0, 0.0]], [SOFT, HARD], 0.1, parts=PARTS).shared[0, :, 0]
+    np.testing.assert_allclose(np.diag(told), shares.var(axis=0), rtol=0.02)
+    assert told[0, 0] > 1.4 * once[0, 0]
 
 
 def test_shares_sum_to_one_so_their_errors_sum_to_nothing():

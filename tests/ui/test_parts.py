@@ -64,11 +64,3 @@ def test_a_card_may_be_made_without_printing():
     assert Card(html("<p></p>")).printable
     assert not Card(printable=False).printable
     assert "break-inside:avoid" in PRINT_STYLE
-
-
-def test_a_choice_too_long_for_its_place_can_be_read_whole():
-    choice = Choice("Which", Guard(), lambda value: None)
-    choice.offer([("short", "a"), ("a very long name", "b")], "a")
-    assert choice.tooltip == "short"
-    choice.value = "b"
-    assert choice.tooltip == "a very long name"

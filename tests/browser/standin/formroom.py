@@ -18,6 +18,8 @@ from labkit.ui.parts import Choice, button, confirm_button, section, show, style
 from labkit.ui.reading import Faults, declared_fields, read_fields
 from labkit.ui.text import html, table
 
+DOT = "data:image/gif;base64,R0lGODlhAQABAAAAACw="
+PICTURE = html('<img class="labkit-picture" alt="a picture" width="9" src="{}">', DOT)
 LONG = "extraordinarily-long-name-of-a-butter-without-any-space-in-it-" * 2
 SAVED_AT = datetime(2026, 3, 5, 18, 20, 42, tzinfo=UTC)
 FIELDS = ("felt_at", "word", "room_c", "sticks", "photo", "remark")
@@ -66,6 +68,7 @@ class FormPanel(ipywidgets.VBox):
         tools = {
             "Mend": self.mend,
             "Fail": self.fail,
+            "Unsay": self.form.unsay,
             "Ask anew": lambda: self.form.ask(groups(rows=("wax", "oil")), self.form.key),
             "Empty the card": lambda: self.card.set_trait("html", ""),
         }
@@ -79,7 +82,7 @@ class FormPanel(ipywidgets.VBox):
         self.children = [
             *self.children,
             self.withdraw,
-            section("Card", self.card),
+            section("Card", self.card, ipywidgets.HTML(PICTURE)),
             ipywidgets.HTML("<div style='height:1500px'></div>"),
             section("Form", self.form),
             section("Next", self.next_form),
@@ -113,6 +116,8 @@ class FormPanel(ipywidgets.VBox):
         if press.key == "next":
             return Saved("Gone on.")
         fields = read(press.values, press.at)
+        if fields["remark"] == "refused":
+            raise LabError("It is refused.")
         log({**fields, "felt_at": fields["felt_at"].isoformat(), "typed": press.values["felt"][0]["felt_at"]})
         if fields["remark"] == "the last":
             show(self.form, False)
