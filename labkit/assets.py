@@ -5,7 +5,6 @@ from pathlib import Path
 
 from labkit.errors import LabError
 
-
 FIRST = "texture-trial"
 
 

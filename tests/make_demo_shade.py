@@ -1,7 +1,7 @@
 """Make the demo's shade trial. Run by hand: ``python tests/make_demo_shade.py``.
 
-The trial, its maker and the pigments behind it are invented: labkit's estimates, moved at random as far as their
-own uncertainty says. The same seed gives the same book.
+The trial, its maker and the pigments behind it are invented: labkit's estimates, moved at random as far as
+their own uncertainty says. The same seed gives the same book.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -12,11 +12,11 @@ from uuid import UUID
 import numpy as np
 
 from labkit.book import TrialBook, write_lines
+from labkit.shade import predict
 from labkit.shade.medium import USUAL
 from labkit.shade.pigments import Pigments, default_pigments
 from labkit.shade.record import Question
 from labkit.shade.trial import KIND, ShadeTrial
-from labkit.shade import predict
 
 BOOK = Path(__file__).resolve().parent.parent / "data" / "demo-shade.jsonl"
 MAKER = "00000000-0000-4000-8000-0000000000de"

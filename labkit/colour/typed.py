@@ -26,8 +26,8 @@ def read_lab(text: str, what: str = "the colour") -> np.ndarray:
     numbers = _three(text, what, "L*, a*, b*, such as 41.2 28 19")
     if not (0 <= numbers[0] <= 100 and np.abs(numbers[1:]).max() <= 150):
         raise LabError(
-            f"{what}: L* {numbers[0]:g}, a* {numbers[1]:g}, b* {numbers[2]:g} is no colour. L* goes from 0 to "
-            "100, a* and b* from about -100 to 100."
+            f"{what}: L* {numbers[0]:g}, a* {numbers[1]:g}, b* {numbers[2]:g} is no colour. L* goes "
+            "from 0 to 100, a* and b* from about -100 to 100."
         )
     return numbers
 
@@ -40,8 +40,8 @@ def read_srgb(text: str, what: str = "the colour") -> np.ndarray:
     LabError
         Where it is neither.
 
-    >>> read_srgb("#777777").round(1) + 0.0
-    array([50. ,  0. , -0. ])
+    >>> (read_srgb("#777777").round(1) + 0.0).tolist()
+    [50.0, 0.0, 0.0]
     """
     code = _HEX.fullmatch(text.strip())
     if code and not text.strip().isdigit():
@@ -56,8 +56,8 @@ def read_srgb(text: str, what: str = "the colour") -> np.ndarray:
 def read_colour(text: str, what: str = "the colour") -> np.ndarray:
     """Read a colour typed as a screen's code or as L*a*b*, shape (3,).
 
-    >>> read_colour("#ffffff").round(1) + 0.0
-    array([100.,   0.,   0.])
+    >>> (read_colour("#ffffff").round(1) + 0.0).tolist()
+    [100.0, 0.0, 0.0]
     """
     return read_srgb(text, what) if text.strip().startswith("#") else read_lab(text, what)
 

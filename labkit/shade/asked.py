@@ -10,7 +10,7 @@ import numpy as np
 from labkit.errors import LabError
 from labkit.shade.allowed import Allowed, allowed_on_lips
 from labkit.shade.backing import reflectance_of
-from labkit.shade.film_colour import check_film
+from labkit.shade.film_colour import one_film
 from labkit.shade.medium import USUAL, Medium
 from labkit.shade.pigments import Pigments, default_pigments
 from labkit.shade.pot import BASE, Pot, read_pot
@@ -60,15 +60,12 @@ def read_asked(
     known = pigments or default_pigments()
     there = None if pot is None else read_pot(pot, known)
     names, allowed = _allowed(_listed(among), known, market, there)
-    thickness = check_film(film_um)
-    if thickness.ndim:
-        raise LabError("The film: give one thickness in µm; the blend is sought for one film.")
     return Asked(
         wish=read_wish(lab),
         pigments=known.only(names),
         allowed=allowed,
         max_load=_read_load(max_load),
-        film_um=float(thickness),
+        film_um=one_film(film_um),
         backing=reflectance_of(backing),
         medium=medium or USUAL,
         pot=there,

@@ -36,7 +36,8 @@ def _draw_pairs(ax: "Axes", told: pd.DataFrame) -> None:
         colours = hex_of_lab(told[list(names)].to_numpy())
         ax.bar(np.arange(1, len(told) + 1), 1, 0.94, bottom=1 - row, color=list(colours))
     ax.set_yticks([0.5, 1.5], ["forecast before", "read"])
-    ax.set(ylim=(0, 2), title="Each swatch, and what was forecast from the ones before it")
+    ax.set(ylim=(0, 2))
+    ax.set_title("Each swatch, and its forecast", size=11, loc="left")
     for side in ax.spines.values():
         side.set_visible(False)
 
@@ -49,9 +50,13 @@ def draw_differences(ax: "Axes", told: pd.DataFrame) -> "Axes":
         at, told["estimate_delta_e00"], "s", mfc="white", mec="0.3", ms=7, label="labkit's estimate alone"
     )
     ax.plot(at, told["delta_e00"], "o-", color="0.15", ms=7, label="with your swatches until then")
-    ax.set(xlabel="swatch", ylabel="difference, ΔE00", ylim=(0, None))
+    ax.set(
+        xlabel="swatch",
+        ylabel="difference, ΔE00",
+        ylim=(0, 1.6 * told[["delta_e00", "estimate_delta_e00"]].max().max()),
+    )
     ax.set_xticks(at)
-    ax.legend(fontsize=9, loc="upper right")
+    ax.legend(fontsize=9, loc="upper left", ncols=2 if len(told) > 6 else 1)
     return ax
 
 

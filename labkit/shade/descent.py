@@ -22,7 +22,7 @@ _TIGHTEN = 0.15
 _PUSH, _LEAST_PUSH, _LEAST_PULL = 0.02, 1e-9, 1e-16
 _SETTLED = 1e-6
 _DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-3, 1e-9, 1e9
-_TINY = 1e-300
+_TINY, _LEAST_ROOM = 1e-300, 1e-12
 
 Colour = Callable[[np.ndarray], np.ndarray]
 """CIELAB, shape (n, 3), of additions of shape (n, q)."""
@@ -118,7 +118,7 @@ def _look(x: np.ndarray, used: np.ndarray, reach: Reach, colour: Colour, wish: W
     room = np.concatenate([x, reach.most - x @ reach.rows.T, np.abs(across)[:, None]], axis=1)
     opposite = wish.is_opposite(lab) & wish.across.any()
     live = np.concatenate([used, np.ones((n, len(reach.most)), bool), opposite[:, None]], axis=1)
-    room = np.where(live, np.maximum(room, _TINY), 1)
+    room = np.where(live, np.maximum(room, _LEAST_ROOM), 1)
     push = _PUSH * (half + 0.1)
     return _Rows(
         x=x,

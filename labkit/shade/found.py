@@ -7,8 +7,9 @@ import pandas as pd
 
 from labkit.colour.cie import hex_of_lab
 from labkit.shade.compare_plot import wanted_figure
-from labkit.shade.many import predict_many
 from labkit.shade.film_colour import predict
+from labkit.shade.many import predict_many
+from labkit.shade.verdict import BANDS
 from labkit.shade.weighing import weighing_effect
 from labkit.shade.wish_form import Wish
 from labkit.ui.figure import picture
@@ -20,7 +21,12 @@ if TYPE_CHECKING:
 
 FILMS = np.arange(2.0, 25.0, 1.0)
 SHEER_UM, FULL_UM = 5.0, 20.0
-SAYS = {"match": "a match", "close": "close", "visible": "visibly different", "different": "different"}
+SAYS = {
+    "match": "to match",
+    "close": "to come close",
+    "visible": "to differ visibly",
+    "different": "to differ",
+}
 
 
 def blend_in(found: pd.DataFrame, at: int) -> dict[str, float]:
@@ -39,16 +45,22 @@ def found_words(found: pd.DataFrame, wish: Wish) -> list[str]:
     if found.empty:
         return ["Nothing was found: tick more pigments, or allow more of them."]
     best = found.iloc[0]
+    low, high = best["delta_e00_low"], best["delta_e00_high"]
     blend = said_blend(blend_in(found, 0))
-    sure = f"9 in 10 from {best['delta_e00_low']:.1f} to {best['delta_e00_high']:.1f}"
     words = [
-        f"Blend 1 is {SAYS[best['says']]}: {blend}.",
-        f"Its forecast is {best['delta_e00']:.1f} ΔE00 from the colour you want, in a film of "
-        f"{wish.film_um:g} µm over {wish.backing} ({sure}); it rests on {best['rests_on']}.",
+        f"Blend 1 is forecast {SAYS[best['says']]}: {blend}.",
+        f"It lies {best['delta_e00']:.1f} ΔE00 from the colour you want, in a film of {wish.film_um:g} µm "
+        f"over {wish.backing}; once poured {low:.1f} to {high:.1f}, 9 times in 10. The forecast rests on "
+        f"{best['rests_on']}.",
     ]
     if best["says"] == "different":
         words.append("These pigments cannot give that colour at this load: the strips show the nearest.")
-    return [*words, *found.attrs.get("remarks", [])]
+    return [*words, *(each for each in found.attrs["remarks"] if not each.startswith("Once poured"))]
+
+
+def worth_showing(found: pd.DataFrame) -> pd.DataFrame:
+    """Return the blends that are not visibly further from the wanted colour than the best."""
+    return found[found["delta_e00"] <= found["delta_e00"].iloc[0] + BANDS["visible"]]
 
 
 def said_blend(blend: dict[str, float]) -> str:

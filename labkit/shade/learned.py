@@ -8,9 +8,9 @@ import pandas as pd
 from labkit.colour.cie import delta_e00, lab_of
 from labkit.errors import LabError
 from labkit.shade.calibration import calibrate
+from labkit.shade.film_colour import predict
 from labkit.shade.medium import Medium
 from labkit.shade.pigments import Pigments, default_pigments
-from labkit.shade.film_colour import predict
 
 _KEPT = 64
 _known: dict[tuple[object, ...], "Learned"] = {}
@@ -119,7 +119,9 @@ def _on_grid(swatch: pd.Series) -> np.ndarray:
     from labkit.colour.cie import WAVELENGTHS
 
     read = {
-        float(name): float(value) for name, value in swatch.items() if str(name).isdigit() and value == value
+        float(str(name)): float(value)
+        for name, value in swatch.items()
+        if str(name).isdigit() and value == value
     }
     nm = sorted(read)
     return np.interp(WAVELENGTHS, nm, [read[each] for each in nm])

@@ -9,10 +9,10 @@ import pandas as pd
 from labkit.colour.cie import delta_e00, hex_of_lab, lab_of, luminance
 from labkit.errors import LabError
 from labkit.shade.backing import BLACK_CARD, WHITE_CARD, reflectance_of
+from labkit.shade.film_colour import check_film, drawn_coefficients, inside, one_film, readings
 from labkit.shade.medium import USUAL, Medium
 from labkit.shade.mixture import check_loads, coefficients, read_blend
 from labkit.shade.pigments import Pigments, default_pigments
-from labkit.shade.film_colour import check_film, drawn_coefficients, inside, one_film, readings
 
 BAND = (5, 95)
 """Percentiles of a 90 % band."""

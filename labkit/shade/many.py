@@ -9,11 +9,11 @@ import numpy as np
 from labkit.colour.cie import lab_of_xyz, weights
 from labkit.errors import LabError
 from labkit.shade.backing import reflectance_of
+from labkit.shade.film_colour import inside, one_film
 from labkit.shade.medium import USUAL, Medium
 from labkit.shade.mixture import check_loads, volume_fractions
 from labkit.shade.optics import CLEAR
 from labkit.shade.pigments import Pigments, default_pigments
-from labkit.shade.film_colour import inside, one_film
 
 _TOGETHER = 500
 """Blends that are computed at a time: their spectra stay in the processor's cache."""

@@ -86,7 +86,7 @@ class ShadePanel(ipywidgets.VBox):
             "question": section("Your question", self.question_form),
             "sweep": section("From sheer to full", self.swept),
             "rules": Fold("May these pigments go on lips?", self.rules),
-            "card": Fold("Weigh", self.card),
+            "card": Fold("What to weigh", self.card),
             "swatch": section("Swatch", self.swatch_part),
             "told": self.told,
             "wish": section("Find a blend for a colour", self.wish_part),
@@ -116,6 +116,7 @@ class ShadePanel(ipywidgets.VBox):
     def show_forms(self, name: str | None) -> None:
         """Read a trial and show its forms, which takes no time that a hand would notice."""
         self.trial = ShadeTrial(self.book, name) if name else None
+        self.desk.unsay()
         self._show_bar()
         self._ask_question()
         trial = self.trial

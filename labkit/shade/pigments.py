@@ -105,10 +105,10 @@ def _by_register(name: str, known: Iterable[str]) -> str:
 
     try:
         found = find(name)
-    except LabError:
-        raise LabError(
-            f"“{name}” is no pigment that labkit can forecast. {did_you_mean(name, known)}"
-        ) from None
+    except LabError as error:
+        near = did_you_mean(name, known)
+        cure = near if near.startswith("Did you mean") else error
+        raise LabError(f"“{name}” is no pigment that labkit can forecast. {cure}") from None
     if same := next((each for each in known if find(each).name == found.name), None):
         return same
     if found.kind in ("pearl", "dye"):

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 MARKERS = "osD^vP"
 _STYLES = ("-", "--", ":", "-.")
 _INK = "0.15"
+_PATH_STEP = 3
+"""Every third load of a sweep is a mark on the path."""
 
 
 def strips_figure(told: pd.DataFrame) -> "Figure":
@@ -62,6 +64,8 @@ def coverage_figure(told: pd.DataFrame, film_um: float) -> "Figure":
     draw_contrast(top, told, film_um)
     draw_show_through(bottom, told)
     bottom.set_xlabel("load, % of the finished product")
+    low, high = told["load"].min(), told["load"].max()
+    bottom.set_xlim(low - 0.02 * (high - low), high + 0.13 * (high - low))
     return figure
 
 
@@ -83,11 +87,11 @@ def _mark_enough(ax: "Axes", rows: pd.DataFrame) -> None:
     load = enough(rows)
     if not np.isfinite(load):
         return
-    at = float(rows.loc[(rows["load"] - load).abs().idxmin(), "contrast_ratio"])
+    at = float(np.interp(load, rows["load"], rows["contrast_ratio"]))
     ax.plot([load], [at], "o", color=_INK, ms=8)
     ax.annotate(
-        f"from {load:.0f} %, more pigment\nhardly covers more", (load, at), (load, at - 0.28), ha="center",
-        size=9, arrowprops={"arrowstyle": "-", "color": _INK},
+        f"from {load:.0f} %, more pigment\nhardly covers more", (load, at), (load, 0.06), ha="center",
+        size=9, arrowprops={"arrowstyle": "-", "color": _INK}, bbox={"fc": "white", "ec": "none", "pad": 1},
     )  # fmt: skip
 
 
@@ -105,7 +109,8 @@ def draw_show_through(ax: "Axes", told: pd.DataFrame) -> "Axes":
 
 def _by_film(told: pd.DataFrame) -> list[tuple[float, pd.DataFrame]]:
     once = told.drop_duplicates(["load", "film_um"])
-    return [(float(film), rows.sort_values("load")) for film, rows in once.groupby("film_um")]
+    films = np.sort(once["film_um"].unique())
+    return [(float(film), once[once["film_um"] == film].sort_values("load")) for film in films]
 
 
 def _end_label(ax: "Axes", rows: pd.DataFrame, column: str, text: str) -> None:
@@ -117,16 +122,17 @@ def path_figure(told: pd.DataFrame, film_um: float) -> "Figure":
     """Draw the way of the colour from sheer to full in CIELAB, one line for each backing."""
     from matplotlib import pyplot
 
-    figure, (left, right) = pyplot.subplots(1, 2, figsize=(8.4, 4.0), layout="constrained")
+    figure, (top, bottom) = pyplot.subplots(2, 1, figsize=(6.4, 6.0), layout="constrained")
     rows = told[told["film_um"] == film_um]
     for at, (backing, along) in enumerate(rows.groupby("backing", sort=False)):
-        along = along.sort_values("load")
+        along = along.sort_values("load").iloc[::_PATH_STEP]
         style: dict[str, Any] = {"marker": MARKERS[at % len(MARKERS)], "label": str(backing)}
-        _draw_path(left, along["a"], along["b"], along["hex"], style)
-        _draw_path(right, np.hypot(along["a"], along["b"]), along["L"], along["hex"], style)
-    left.set(xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
-    right.set(xlabel="chroma C*  (grey to vivid)", ylabel="lightness L*", ylim=(0, 100))
-    left.legend(fontsize=9, title="over")
+        colours = along["hex"].tolist()
+        _draw_path(top, along["a"], along["b"], colours, style)
+        _draw_path(bottom, np.hypot(along["a"], along["b"]), along["L"], colours, style)
+    top.set(xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
+    bottom.set(xlabel="chroma C*  (grey to vivid)", ylabel="lightness L*", ylim=(0, 100))
+    top.legend(fontsize=9, title="over")
     figure.suptitle(f"From sheer to full in a film of {film_um:g} µm", size=12, ha="left", x=0.02)
     return figure
 
@@ -135,7 +141,7 @@ def _draw_path(ax: "Axes", x: Any, y: Any, colours: Sequence[str], style: dict[s
     x, y = np.asarray(x), np.asarray(y)
     ax.plot(x, y, color="0.6", lw=1, zorder=1)
     ax.scatter(
-        x, y, c=list(colours), s=52, edgecolors="0.3", linewidths=0.6, zorder=2, marker=style["marker"],
+        x, y, c=colours, s=52, edgecolors="0.3", linewidths=0.6, zorder=2, marker=style["marker"],
         label=style["label"],
     )  # fmt: skip
     ax.annotate("sheer", (x[0], y[0]), (5, 5), textcoords="offset points", size=8)

@@ -63,6 +63,6 @@ def _sentence(label: str, before: float, after: float, believed: float, fits: bo
     if fits:
         return said
     return (
-        f"{said} It does not fit the other swatches and what was known before, and counts for {believed:.0%}: "
-        "check its loads, its film, its backing and how it was read."
+        f"{said} It does not fit the other swatches and what was known before, and counts for "
+        f"{believed:.0%}: check its loads, its film, its backing and how it was read."
     )

@@ -9,10 +9,10 @@ from labkit.colour.typed import read_lab, read_srgb
 from labkit.errors import LabError
 from labkit.quantities import read_number
 from labkit.shade.backing import names as backing_names
+from labkit.shade.film_weight import weighed_film
 from labkit.shade.mixture import check_loads
 from labkit.shade.question_form import FILMS
 from labkit.shade.record import Swatch
-from labkit.shade.film_weight import weighed_film
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import NO_PRESS, Faults, declared_fields, only, read_fields, whole_number
 
@@ -223,9 +223,7 @@ def _weighed(typed: Mapping[str, str], density: float, step_g: float, faults: Fa
     if None in (before, after, area, swipes):
         return {"film_um": None}
     film = faults.read("film//after_g", weighed_film, before, after, swipes, area, density, step_g)
-    return (
-        {"film_um": film.um, "film_sd": film.sd_um / film.um} if film else {"film_um": None}
-    )
+    return {"film_um": film.um, "film_sd": film.sd_um / film.um} if film else {"film_um": None}
 
 
 def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dict[str, Any]:

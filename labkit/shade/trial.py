@@ -9,11 +9,11 @@ import pandas as pd
 
 from labkit.book.trials import find_trial, free_name, named_trials, refuse_taken
 from labkit.shade.learned import Learned, fit_columns, learn, told_before
+from labkit.shade.load_sweep import shares, sweep
 from labkit.shade.medium import Medium
 from labkit.shade.pigments import default_pigments
 from labkit.shade.record import KeptBlend, Question, Swatch
 from labkit.shade.repeats import repeats
-from labkit.shade.load_sweep import shares, sweep
 from labkit.times import mended_time, now, refuse_future
 
 if TYPE_CHECKING:

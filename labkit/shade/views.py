@@ -56,7 +56,7 @@ def _screen_words(told: pd.DataFrame) -> Html:
 def rules_table(trial: "ShadeTrial") -> Html:
     """Return what the trial's market says of its pigments on lips, with the citations."""
     told = market_table(trial.pigment_names, trial.question.market)
-    rows = [[row.colourant, f"CI {row.ci}", _status(row), row.why, _cited(row)] for row in told.itertuples()]
+    rows = [[row.colourant, row.ci, _status(row), row.why, _cited(row)] for row in told.itertuples()]
     grid = table(["pigment", "CI number", "on lips", "why", "rule"], rows, f"Lips, {trial.question.market}")
     return joined(
         [html('<div class="labkit-wide">{}</div>', grid), sentences([CAUTION, POWDERS], first=False)]
@@ -83,7 +83,12 @@ def card(trial: "ShadeTrial") -> Html:
     columns = [trial.grams(load) for load in loads]
     rows = [[name, *(f"{grams[name]:.{_places(asked.step_g)}f}" for grams in columns)] for name in columns[0]]
     heads = ["grams", *(f"{load:g} %" for load in loads)]
-    return table(heads, rows, f"To weigh for {asked.batch_g:g} g, by load of pigment", numbers=len(loads))
+    return table(
+        heads,
+        rows,
+        f"To weigh for {asked.batch_g:g} g of the product, by load of pigment",
+        numbers=len(loads),
+    )
 
 
 def _places(step_g: float) -> int:

@@ -7,7 +7,7 @@ import pandas as pd
 
 from labkit.errors import LabError
 from labkit.shade.desk import Desk
-from labkit.shade.found import blend_in, found_picture, found_words
+from labkit.shade.found import blend_in, found_picture, found_words, worth_showing
 from labkit.shade.photo_part import PhotoPart
 from labkit.shade.wanted import find_shade
 from labkit.shade.wish_form import Wish, allowed_pigments, check_wish, read_wish, wish_groups
@@ -33,6 +33,7 @@ class WishPart(ipywidgets.VBox):
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self.trial: ShadeTrial | None = None
+        self._about: tuple[str, ...] = ()
         self.wish: Wish | None = None
         self.found = pd.DataFrame()
         self.form = desk.form("wish", self._asked, lambda values: check_wish(values), "Find blends")
@@ -51,9 +52,12 @@ class WishPart(ipywidgets.VBox):
         show(self.keep_form, False)
 
     def offer(self, trial: "ShadeTrial") -> None:
-        """Ask about this trial; an older answer is taken away."""
-        self.trial, self.wish, self.answered.value = trial, None, ""
-        show(self.keep_form, False)
+        """Ask about this trial; an answer that no longer holds is taken away."""
+        about = (trial.question_row.head.id, *trial.learned.swatches["version"])
+        if about != self._about:
+            self._about, self.wish, self.answered.value = about, None, ""
+            show(self.keep_form, False)
+        self.trial = trial
         self.form.ask(wish_groups(trial, allowed_pigments(trial.question.market)), trial.entry)
 
     def _from_photo(self, read: dict[str, str]) -> None:
@@ -64,11 +68,11 @@ class WishPart(ipywidgets.VBox):
         if self.trial is None:
             raise LabError("Open a trial first.")
         trial, wish = self.trial, read_wish(press.values)
-        self.found = find_shade(
+        found = find_shade(
             wish.lab, wish.among, wish.max_load, wish.film_um, wish.backing, trial.question.market, wish.pot,
             trial.learned.pigments, medium=trial.medium,
         )  # fmt: skip
-        self.wish = wish
+        self.wish, self.found = wish, worth_showing(found)
         self.answered.value = found_picture(trial, wish, self.found)
         self.keep_form.ask(_keep_groups(len(self.found)), f"{trial.entry}/{press.id}")
         show(self.keep_form, True)

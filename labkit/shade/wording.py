@@ -69,7 +69,7 @@ def swatch_words(after: "ShadeTrial", entry: str) -> str:
     """Return what a new swatch showed: how far off its forecast was."""
     last = after.told(entry).iloc[0]
     return (
-        f"Saved. It was forecast {last['delta_e00']:.1f} ΔE00 away ({verdict(last['delta_e00'])}). "
+        f"Saved. The forecast was {last['delta_e00']:.1f} ΔE00 off ({verdict(last['delta_e00'])}). "
         f"{' '.join(learned_words(after.learned))}"
     ).strip()
 
@@ -79,13 +79,11 @@ def told_words(told: pd.DataFrame) -> list[str]:
     if told.empty:
         return []
     now, estimate = told["delta_e00"].median(), told["estimate_delta_e00"].median()
-    said = [
-        f"Half of your {len(told)} swatches were within {now:.1f} ΔE00 of what was forecast before each."
-    ]
-    if len(told) > 1:
-        better = "Your swatches helped" if now < estimate else "Your swatches have not helped yet"
-        said.append(f"{better}: labkit's estimate alone would have been within {estimate:.1f} ΔE00.")
-    return said
+    if len(told) == 1:
+        return [f"Your swatch was {now:.1f} ΔE00 from what was forecast before it."]
+    said = [f"Half of your {len(told)} swatches were within {now:.1f} ΔE00 of what was forecast before each."]
+    better = "Your swatches helped" if now < estimate else "Your swatches have not helped yet"
+    return [*said, f"{better}: labkit's estimate alone would have been within {estimate:.1f} ΔE00."]
 
 
 def repeats_words(found: pd.DataFrame) -> list[str]:

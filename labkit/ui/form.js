@@ -49,6 +49,8 @@ function oneLine(field, common, typed, text, id, placeholder) {
   return node("span", {}, box, node("datalist", { id: `${id}-list` }, ...field.choices.map((value) => node("option", { value }))));
 }
 
+const CODE = /^#[0-9a-f]{6}$/i;
+
 // A colour as text, and the browser's own chooser that writes its code there.
 function colour(desk, group, row, field, common, typed, text, id) {
   const box = oneLine(field, common, typed, text, id, "#");
@@ -56,7 +58,8 @@ function colour(desk, group, row, field, common, typed, text, id) {
     type: "color", "aria-label": `choose ${field.label}`, class: "labkit-chooser", "data-path": `${common["data-path"]}/chooser`,
     onchange: (event) => desk.typed(group, row, field, event.target.value, true),
   });
-  chooser.value = /^#[0-9a-f]{6}$/i.test(text.trim()) ? text.trim().toLowerCase() : "#a03030";
+  box.addEventListener("input", () => { if (CODE.test(box.value.trim())) chooser.value = box.value.trim().toLowerCase(); });
+  chooser.value = CODE.test(text.trim()) ? text.trim().toLowerCase() : "#a03030";
   return node("span", { class: "labkit-with-unit" }, box, chooser);
 }
 

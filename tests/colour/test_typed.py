@@ -7,7 +7,7 @@ from labkit.errors import LabError
 
 @pytest.mark.parametrize(
     "text",
-    ["41.2 28 -19", "41,2 28 -19", "41.2, 28, -19", "41.2;28;-19", "L 41,2; a 28; b −19", "L*41.2 a*28 b*-19"],
+    ["41.2 28 -19", "41,2 28 -19", "41.2, 28, -19", "41.2;28;-19", "L 41,2; a 28; b −19", "L*41.2 a*28 b-19"],
 )
 def test_lab_is_read_however_it_is_typed(text):
     assert read_lab(text).tolist() == [41.2, 28.0, -19.0]

@@ -131,16 +131,22 @@ def test_one_swatch_helps():
 
 
 def test_spectra_tell_more_than_colours():
-    maker = drawn_maker(3)
-    rows = [(*film, seen(maker, *film)) for film in HELD]
-    by_spectra, by_colours = (calibrate(read(FILMS, maker)) for read in (spectra, forecasts))
-    assert variance(by_spectra).sum() < variance(by_colours).sum()
-    assert max(missed(by_spectra, rows)) < 1
-    at = START.names.index(RED)
-    off_spectra, off_colours = (
-        np.abs(each.log_ks - maker.log_ks)[at].mean() for each in (by_spectra, by_colours)
-    )
-    assert off_spectra < off_colours
+    off, far = [], []
+    for seed in range(4):
+        maker = drawn_maker(seed)
+        by_spectra, by_colours = (calibrate(read(FILMS, maker)) for read in (spectra, forecasts))
+        assert variance(by_spectra).sum() < variance(by_colours).sum()
+        readable = predict(*FILMS[1], maker).reflectance > 0.03
+        off.append([np.abs(ratio(each) - ratio(maker))[readable].mean() for each in (by_spectra, by_colours)])
+        far += missed(by_spectra, [(*film, seen(maker, *film)) for film in HELD])
+    assert np.divide(*np.mean(off, axis=0)) < 0.5
+    assert np.mean(far) < 0.7
+
+
+def ratio(pigments):
+    """Return log k/s of red, which a masstone shows at each wavelength where it is not too dark to read."""
+    k, s = pigments.log_ks[START.names.index(RED)]
+    return k - s
 
 
 def test_colours_and_spectra_teach_together():
@@ -321,12 +327,13 @@ def test_a_stronger_pigment_is_told_to_be_stronger():
 
 
 @pytest.mark.parametrize("at", range(len(FILMS)))
-@pytest.mark.parametrize("off", [(-30, 0, 0), (15, 0, 0), (0, -20, 10)])
+@pytest.mark.parametrize("off", [[30, 0, 0], [15, 0, 0], [0, -20, 10]])
 def test_one_wild_swatch_among_others_is_named_and_does_not_wreck(at, off):
     maker = drawn_maker(3)
     swatches = table(noisy(np.random.default_rng(1), maker, FILMS))
     wild = swatches.copy()
-    wild.loc[at, ["L", "a", "b"]] += off
+    wild.loc[at, "L"] += off[0] if wild["L"][at] < 60 else -off[0]
+    wild.loc[at, ["a", "b"]] += off[1:]
     check = swatch_check(wild)
     assert check.index[~check.fits].tolist() == [at]
     assert f"swatch {at + 1}" in check.sentence[at]

@@ -28,7 +28,7 @@ def test_the_band_holds_its_share_of_held_out_readings(count, film_error):
 
 
 def test_a_masstone_and_a_tint_of_each_bring_blends_within_two():
-    """Truth: adding–doubling, pigments with other strengths and shifted edges; g is 0 and 0.3 in turn."""
+    """Truth: adding–doubling, other strengths and shifted edges; g is 0 and 0.3 in turn."""
     before, after = [], []
     for seed in range(4):
         maker = TransportMaker(seed, g=0.3 * (seed % 2))
@@ -40,7 +40,7 @@ def test_a_masstone_and_a_tint_of_each_bring_blends_within_two():
 
 
 def test_adding_doubling_is_read_as_a_thick_white_and_a_bare_backing_are():
-    """A film of nothing reads as its backing; a thick one that absorbs nothing throws nearly all light back."""
+    """A film of nothing reads as its backing; a thick one without absorption throws light back."""
     nothing, grey = np.full(2, 1e-9), np.full(2, 0.5)
     assert read_film(nothing, nothing, 1.0, grey, quad_pts=16) == pytest.approx(grey, abs=0.03)
     assert (read_film(np.full(2, 1e-9), np.ones(2), 1e4, grey) > 0.9).all()

@@ -48,7 +48,7 @@ def test_it_is_as_good_as_the_best_of_a_grid(names, film_um):
 
 @pytest.mark.parametrize("wanted", wanted_colours(8, seed=3), ids=lambda lab: str(lab.round()))
 def test_it_is_as_good_as_differential_evolution(wanted):
-    """SciPy's, in its vectorised form, a quarter of its usual generations; both ways of the same search space."""
+    """SciPy's, in its vectorised form, with a quarter of its usual generations."""
     theirs = evolve(wanted, vectorized=True, maxiter=250).fun
     assert find_shade(wanted, NAMES, MOST)["delta_e00"].iloc[0] <= theirs + 0.05
 
@@ -97,6 +97,16 @@ def test_no_film_shows_the_backing_whatever_is_in_it():
     found = find_shade([30, 40, 20], NAMES, MOST, film_um=0)
     assert found["L"].iloc[0] == pytest.approx(52, abs=0.01)
     assert found["load"].iloc[0] == 0
+
+
+@pytest.mark.parametrize("film_um", [0.0, 1e-3, 10.0, np.inf])
+@pytest.mark.parametrize("lab", [(50, -21, -13), (50, -42, -26), (0, 0, 0), (100, 0, 0), (52, 21, 13)])
+def test_odd_colours_and_films_are_answered(lab, film_um):
+    """Among them the hue that lies exactly opposite the backing's; a warning would be an error."""
+    found = find_shade(lab, [RED, WHITE, BLACK], 100, film_um, backing=[52, 21, 13])
+    bare = float(delta_e00([52.0, 21, 13], np.array(lab, float)))
+    assert np.isfinite(found[["L", "a", "b", "delta_e00"]].to_numpy()).all()
+    assert found["delta_e00"].iloc[0] <= bare + 1e-6
 
 
 # ---- the table -----------------------------------------------------------------------
@@ -274,7 +284,7 @@ def test_a_pigment_whose_rules_are_not_recorded_is_left_out():
         ({"max_load": np.nan}, "highest load"),
         ({"max_load": "much"}, "highest load"),
         ({"film_um": -1}, "film"),
-        ({"film_um": [5, 10]}, "one thickness"),
+        ({"film_um": [5, 10]}, "more than one thickness"),
         ({"backing": "moon"}, "backing"),
         ({"n": 0}, "number of blends"),
         ({"n": 2.5}, "number of blends"),

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from labkit.errors import LabError
 from labkit.shade.backing import names as backing_names
+from labkit.shade.film_colour import predict
 from labkit.shade.many import predict_many
 from labkit.shade.medium import Medium
 from labkit.shade.pigments import default_pigments
-from labkit.shade.film_colour import predict
 
 PIGMENTS = default_pigments()
 NAMES = ["red iron oxide", "titanium dioxide", "ultramarine", "carmine"]

@@ -105,7 +105,7 @@ def test_what_is_missing_or_wrong_is_said_at_its_place(panel, group, typed, plac
 
 def test_a_swatch_is_logged_and_its_forecast_answered_for(asked):
     answer = press(asked.swatch_part.form, **SWATCH)
-    assert answer["say"].startswith("Saved. It was forecast ")
+    assert answer["say"].startswith("Saved. The forecast was ")
     (swatch,) = asked.trial.swatches().to_dict("records")
     assert (swatch["red iron oxide"], swatch["titanium dioxide"]) == (6.0, 2.0)
     assert (swatch["L"], swatch["a"], swatch["b"], swatch["film_um"]) == (41.2, 33, 21, 10.0)
@@ -119,7 +119,7 @@ def test_a_swatch_moves_the_forecast_towards_itself(asked):
     after = asked.trial.sweep(["white card"])
     at = (before["load"] - 8).abs().idxmin()
     read = [41.2, 33.0, 21.0]
-    off = [sum((rows.loc[at, name] - value) ** 2 for name, value in zip("Lab", read, strict=True)) for rows in (before, after)]
+    off = [((rows.loc[at, ["L", "a", "b"]] - read) ** 2).sum() for rows in (before, after)]
     assert off[1] < off[0] / 2
     assert after["L_sd"].mean() < before["L_sd"].mean()
 

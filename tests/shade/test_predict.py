@@ -14,10 +14,10 @@ from labkit.colour.cie import WAVELENGTHS, colour_science, hex_of_lab, lab_of, l
 from labkit.errors import LabError
 from labkit.shade import optics
 from labkit.shade.backing import named, reflectance_of
+from labkit.shade.film_colour import check_film, drawn_coefficients, inside, one_film, predict, readings
 from labkit.shade.medium import USUAL, Medium
 from labkit.shade.mixture import coefficients
 from labkit.shade.pigments import Pigments, default_pigments
-from labkit.shade.film_colour import check_film, drawn_coefficients, inside, one_film, predict, readings
 
 colour = colour_science()
 ROSE = {"red iron oxide": 6.0, "titanium dioxide": 2.0, "ultramarine": 0.5}

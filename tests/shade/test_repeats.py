@@ -6,6 +6,7 @@ from labkit.colour.cie import delta_e00
 from labkit.shade.repeats import repeats
 
 MEAN = np.array([40.0, 30.0, 15.0])
+LIGHTER, BETWEEN = MEAN + np.array([4, 0, 0]), MEAN + np.array([2, 0, 0])
 
 
 def table(labs, batches, load=8.0):
@@ -23,11 +24,10 @@ def test_the_mcdm_is_the_mean_difference_from_the_mean():
 
 
 def test_a_batch_that_lies_apart_has_a_shift():
-    labs = np.stack([MEAN, MEAN, MEAN + [4, 0, 0], MEAN + [4, 0, 0]])
+    labs = np.stack([MEAN, MEAN, LIGHTER, LIGHTER])
     told = repeats(table(labs, ["a", "a", "b", "b"]), ("red iron oxide",))
     assert told["mcdm"].tolist() == [0.0, 0.0]
-    assert told["shift"].tolist() == pytest.approx([float(delta_e00(MEAN, MEAN + [2, 0, 0])),
-                                                    float(delta_e00(MEAN + [4, 0, 0], MEAN + [2, 0, 0]))])  # fmt: skip
+    assert told["shift"].tolist() == pytest.approx([float(delta_e00(each, BETWEEN)) for each in (MEAN, LIGHTER)])
 
 
 def test_other_blends_are_no_repeats():

@@ -121,7 +121,7 @@ def test_colours_and_spectra_stand_in_one_table_and_a_spectrum_comes_first():
         (rows({"a": np.nan}), "swatch 1: a of L, a, b is missing"),
         (without("b"), "b of L, a, b is missing"),
         (rows({"L": 140.0}), "L\\* 140.*is no colour"),
-        (rows({"L": -1.0}), "is no colour"),
+        (rows({"L": -5.0}), "is no colour"),
         (rows({"b": 300.0}), "is no colour"),
         (rows({"L": np.inf}), "is no colour"),
         (rows({"lab_sd": 0.0}), "“lab_sd” 0 cannot be"),

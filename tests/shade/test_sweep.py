@@ -36,7 +36,8 @@ def test_a_row_is_what_predict_says_of_it(told):
 
 def test_the_contrast_ratio_is_that_of_the_two_cards_whatever_is_shown(told):
     row = told[(told["load"] == 8) & (told["film_um"] == 10)].iloc[0]
-    assert row["contrast_ratio"] == pytest.approx(contrast_ratio({"red iron oxide": 6, "titanium dioxide": 2}))
+    blend = {"red iron oxide": 6, "titanium dioxide": 2}
+    assert row["contrast_ratio"] == pytest.approx(contrast_ratio(blend))
     alone = sweep(BLEND, [8], [10], ["lip"]).iloc[0]
     assert alone["contrast_ratio"] == pytest.approx(row["contrast_ratio"])
     assert alone[["contrast_low", "contrast_high"]].tolist() == pytest.approx(
@@ -63,7 +64,8 @@ def test_what_shows_through_is_the_difference_of_the_lightest_and_the_darkest_ba
 
 
 def test_only_the_ratio_of_the_blend_counts():
-    parts, percent = (sweep(blend, [6], [10], CARDS) for blend in (BLEND, {k: v / 7 for k, v in BLEND.items()}))
+    less = {name: parts / 7 for name, parts in BLEND.items()}
+    parts, percent = (sweep(blend, [6], [10], CARDS) for blend in (BLEND, less))
     pd.testing.assert_frame_equal(parts, percent)
 
 

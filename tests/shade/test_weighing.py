@@ -36,7 +36,7 @@ def test_the_trace_of_black_matters_most(told):
 
 
 def test_one_pigment_against_plain_draws():
-    """One pigment, 8 % of 20 g on a 0.1 g scale: standard deviation 0.1·√(1/12 + 1) g, one blend at a time."""
+    """8 % of 20 g on a 0.1 g scale: standard deviation 0.1·√(1/12 + 1) g, one blend at a time."""
     blend, rng = {"red iron oxide": 8.0}, np.random.default_rng(5)
     row = weighing_effect(blend, 20).iloc[0]
     wanted = predict(blend).lab
