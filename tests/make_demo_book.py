@@ -12,6 +12,7 @@ from uuid import UUID
 
 import numpy as np
 
+from labkit.assets import assets
 from labkit.book import TrialBook, take_in_lines, write_lines
 from labkit.texture.record import LADDER
 from labkit.texture.trial import TextureTrial
@@ -127,7 +128,8 @@ def run_notebooks() -> None:
         with TemporaryDirectory() as folder:
             os.environ["LABKIT_BOOK"] = str(Path(folder) / "lab-book.db")
             with TrialBook(os.environ["LABKIT_BOOK"]) as book:
-                take_in_lines(book, BOOK)
+                for lines in assets().demo:
+                    take_in_lines(book, lines)
             NotebookClient(notebook, kernel_name="python3").execute()
         for cell in notebook.cells:
             cell.metadata.pop("execution", None)

@@ -12,7 +12,7 @@ from labkit.shade.mixture import volume_fractions
 from labkit.shade.pigments import Pigments
 from labkit.shade.swatches import Swatches
 
-THEORY_SD = 0.5
+THEORY_SD = 0.3
 """What the theory of two fluxes itself adds to each of L*, a*, b*, as a standard deviation."""
 _RELATIVE, _ABSOLUTE = 0.03, 0.004
 """Standard deviation of a spectral reading, theory and instrument: a share of it, and a floor."""

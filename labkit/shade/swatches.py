@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 LAB = ("L", "a", "b")
 LAB_SD = 0.5
 """Standard deviation of a reading of L*, a* or b* where none is given; common practice, no source."""
-FILM_SD = 0.12
+FILM_SD = 0.10
 """Relative standard deviation of a weighed film where none is given; common practice, no source."""
 THICK = ("masstone", "thick", "inf", "∞")
 _SD_COLUMNS = ("film_sd", "lab_sd", "L_sd", "a_sd", "b_sd")

@@ -25,7 +25,7 @@ from tests.shade.makers import (
 )
 
 SWATCHES = (1, 4, 12, 30)
-FILM_ERRORS = (0.0, 0.12)
+FILM_ERRORS = (0.0, 0.10)
 SETS = {
     "iron oxides and white": OXIDES,
     "red oxide, carmine, ultramarine, white": (RED, "carmine", "ultramarine", WHITE),
