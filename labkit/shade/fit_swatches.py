@@ -45,12 +45,13 @@ def fit(optics: SwatchOptics) -> Fit:
     """
     at = np.zeros(len(optics.pigments.modes))
     films = np.zeros(len(optics.swatches))
-    believed = np.ones(len(optics.swatches))
+    believed, colours = np.ones(len(optics.swatches)), optics.as_colours()
     for _ in range(_ROUNDS):
         at, films = most_likely(optics, believed, at, films)
         seen = without_films(optics.answers(at, films), films)
         covariance = np.linalg.inv(information(seen, believed))
-        off = surprise(seen, covariance, believed, optics.facts)
+        colour = without_films(colours.answers(at, films), films)
+        off = surprise(seen, colour, covariance, believed)
         wanted = np.minimum(1.0, 1 / np.maximum(off, 1e-9)) ** _DOUBT
         if np.abs(wanted - believed).max() < _SETTLED:
             break
@@ -127,19 +128,23 @@ def newton_step(
     return step, -(g * left).sum(1) / (1 + (g**2).sum(1)) - films
 
 
-def surprise(seen: Answers, covariance: np.ndarray, believed: np.ndarray, facts: np.ndarray) -> np.ndarray:
-    """Return how far each swatch lies from the forecast by all others, as `Fit` has it in ``off``.
+def surprise(seen: Answers, colour: Answers, covariance: np.ndarray, believed: np.ndarray) -> np.ndarray:
+    """Return how far each swatch's colour lies from its forecast by all others, as `Fit` has it in ``off``.
 
-    With H = J C Jᵀ of a swatch that counts w, the forecast without it misses by (1 − wH)⁻¹r, and the
-    covariance of that miss is 1 + H(1 − wH)⁻¹.
+    A spectrum is judged by its colour too: 36 readings that scatter a little more than is usual are not
+    wild. With H = J C Jᵀ and A = J_c C Jᵀ of a swatch that counts w (J of what was read, J_c of its
+    colour), the forecast without it misses by r_c + wA(1 − wH)⁻¹r, and the covariance of that miss is
+    1 + J_c C J_cᵀ + wA(1 − wH)⁻¹Aᵀ.
     """
     from scipy.special import chdtri
 
-    J, r = seen.by_mode, seen.missed
-    H = J @ covariance @ J.transpose(0, 2, 1)
-    one = np.eye(H.shape[1])
-    kept = one - believed[:, None, None] * H
-    miss = np.linalg.solve(kept, r[:, :, None])
-    spread = one + np.linalg.solve(kept, H)
+    J, J_c = seen.by_mode, colour.by_mode[:, :3]
+    H, A, own = (
+        left @ covariance @ right.transpose(0, 2, 1) for left, right in ((J, J), (J_c, J), (J_c, J_c))
+    )
+    w = believed[:, None, None]
+    back = w * np.linalg.solve(np.eye(H.shape[1]) - w * H, A.transpose(0, 2, 1)).transpose(0, 2, 1)
+    miss = colour.missed[:, :3, None] + back @ seen.missed[:, :, None]
+    spread = np.eye(3) + own + back @ A.transpose(0, 2, 1)
     squared = (miss * np.linalg.solve(spread, miss)).sum((1, 2))
-    return squared / chdtri(facts, _WILD)
+    return squared / chdtri(3, _WILD)

@@ -51,7 +51,7 @@ MUST = {"film": "How thick is it?", "read": "How was its colour read?", "colour"
 def swatch_groups(
     trial: "ShadeTrial", saved: Swatch | None = None, start: Mapping[str, str] | None = None
 ) -> list[Group]:
-    """Return what is asked; ``start`` fills in what a photo read: "read", "colour", "lab_sd", "photo"."""
+    """Return what is asked; ``start`` fills in what a photo read: "read", "colour", "sd", "photo"."""
     begin = {**_saved_start(saved), **(start or {})}
     return [
         Group("swatch", _first_fields(trial, saved, begin)),
@@ -80,7 +80,7 @@ def _saved_start(saved: Swatch | None) -> dict[str, str]:
         return {}
     begin = {"photo": saved.photo}
     if saved.lab_sd:
-        begin["lab_sd"] = " ".join(f"{each:.2f}" for each in saved.lab_sd)
+        begin["sd"] = " ".join(f"{each:.2f}" for each in saved.lab_sd)
     if saved.reflectance:
         lines = "\n".join(f"{nm}, {value:.5g}" for nm, value in saved.reflectance.items())
         return {**begin, "read": BY_SPECTRUM, "colour": lines}
@@ -115,9 +115,9 @@ def _film_fields(saved: Swatch | None) -> tuple[Field, ...]:
 def _rest(saved: Swatch | None, begin: Mapping[str, str]) -> tuple[Field, ...]:
     own = " ".join(f"{each:g}" for each in saved.backing_lab) if saved and saved.backing_lab else ""
     return (
-        Field("backing_lab", "L*a*b* of my own backing", start=own),
+        Field("own_lab", "L*a*b* of my own backing", start=own),
         Field(
-            "lab_sd", "Standard error of L*a*b*", start=begin.get("lab_sd", ""), placeholder="three numbers"
+            "sd", "Standard error of L*a*b*", start=begin.get("sd", ""), placeholder="three numbers"
         ),
         Field("read_by", "Read by", "show", start=begin.get("read_by", "")),
         *declared_fields(Swatch, ("swatched_at",), saved),
@@ -160,8 +160,7 @@ def _read(
 ) -> tuple[dict[str, float], dict[str, Any]]:
     fields = read_fields(Swatch, values, GROUPS, at, faults)
     asked, more = only(values, "swatch"), only(values, "more")
-    fields.pop("lab_sd", None)
-    fields |= _backing(asked.get("backing", ""), more.get("backing_lab", ""), faults)
+    fields |= _backing(asked.get("backing", ""), more.get("own_lab", ""), faults)
     fields |= _film(
         asked.get("film", ""),
         only(values, "film"),
@@ -195,7 +194,7 @@ def _percent(text: str, what: str) -> float:
 def _backing(name: str, lab: str, faults: Faults) -> dict[str, Any]:
     if name != OWN:
         return {"backing": name or "white card", "backing_lab": None}
-    read = faults.read("more//backing_lab", read_lab, lab, "your own backing")
+    read = faults.read("more//own_lab", read_lab, lab, "your own backing")
     return {"backing": "my own", "backing_lab": None if read is None else tuple(read.tolist())}
 
 
@@ -234,8 +233,8 @@ def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dic
         return {} if spectrum is None else _spectrum(spectrum.reflectance)
     lab = faults.read("swatch//colour", read_srgb if how == BY_SCREEN else read_lab, text)
     sd = (
-        faults.read("more//lab_sd", _three_errors, more.get("lab_sd", ""))
-        if more.get("lab_sd", "").strip()
+        faults.read("more//sd", _three_errors, more.get("sd", ""))
+        if more.get("sd", "").strip()
         else None
     )
     read_by = more.get("read_by", "").strip() or READ_AS.get(how, "photo, 24-patch chart")

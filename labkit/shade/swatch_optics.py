@@ -1,6 +1,6 @@
 """What swatches would read, and how each reading answers to what is not known of the pigments."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,10 +14,11 @@ from labkit.shade.swatches import Swatches
 
 THEORY_SD = 0.3
 """What the theory of two fluxes itself adds to each of L*, a*, b*, as a standard deviation."""
-_RELATIVE, _ABSOLUTE = 0.03, 0.004
-"""Standard deviation of a spectral reading, theory and instrument: a share of it, and a floor."""
-_COMMON, _SMOOTH, _SMOOTH_NM = 0.3, 0.6, 40.0
-"""How much of that variance is one for the whole spectrum, and how much is smooth over so many nm."""
+_SHARED, _OWN = (0.001, 0.01), (0.002, 0.005)
+"""Errors of a spectral reading, theory and instrument: a floor, and a share of the reading. The first is of
+the whole spectrum or smooth, the second each wavelength's own."""
+_COMMON, _SMOOTH_NM = 1 / 3, 40.0
+"""How much of the shared variance is one for the whole spectrum; the rest is smooth over so many nm."""
 _STEP = 1e-4
 
 
@@ -123,27 +124,48 @@ class SwatchOptics:
 
     @cached_property
     def lab_read(self) -> np.ndarray:
-        """CIELAB as read or of the spectrum as read, whose ends count on beyond them, shape (n, 3)."""
-        lab = self.swatches.lab.copy()
-        for i in np.flatnonzero(self.swatches.spectral):
-            read = np.isfinite(self.swatches.reflectance[i])
-            lab[i] = lab_of(np.interp(WAVELENGTHS, WAVELENGTHS[read], self.swatches.reflectance[i, read]))
+        """CIELAB as read or of the spectrum as read, shape (n, 3)."""
+        lab, spectral = self.swatches.lab.copy(), self.swatches.spectral
+        lab[spectral] = lab_of(filled(self.swatches.reflectance[spectral]))
         return lab
 
-    @cached_property
-    def facts(self) -> np.ndarray:
-        """How many numbers were read of each swatch, shape (n,)."""
-        return np.where(self.swatches.spectral, np.isfinite(self.swatches.reflectance).sum(1), 3)
+    def as_colours(self) -> "SwatchOptics":
+        """Return the same with the colour of each spectrum, and its error, in its place."""
+        read = self.swatches
+        sd = read.lab_sd.copy()
+        for i in np.flatnonzero(read.spectral):
+            whole = filled(read.reflectance[i : i + 1])
+            by_wavelength = lab_by_reflectance(whole)[0, :3]
+            sd[i] = np.sqrt(
+                sd[i] ** 2 + np.diag(by_wavelength @ spectral_covariance(whole[0]) @ by_wavelength.T)
+            )
+        unread = np.full_like(read.reflectance, np.nan)
+        return replace(self, swatches=replace(read, lab=self.lab_read, lab_sd=sd, reflectance=unread))
+
+
+def filled(reflectance: np.ndarray) -> np.ndarray:
+    """Return reflectances whose ends count on to where nothing was read, shape (n, 36)."""
+    rows = []
+    for row in reflectance:
+        read = np.isfinite(row)
+        rows.append(np.interp(WAVELENGTHS, WAVELENGTHS[read], row[read]))
+    return np.reshape(rows, reflectance.shape)
+
+
+def spectral_covariance(reflectance: np.ndarray) -> np.ndarray:
+    """Return the covariance of the errors of a spectral reading, shape (36, 36)."""
+    apart = (WAVELENGTHS[:, None] - WAVELENGTHS) / _SMOOTH_NM
+    correlation = _COMMON + (1 - _COMMON) * np.exp(-(apart**2) / 2)
+    shared, own = (np.hypot(floor, share * reflectance) for floor, share in (_SHARED, _OWN))
+    return correlation * np.outer(shared, shared) + np.diag(own**2)
 
 
 def spectral_scale(reflectance: np.ndarray) -> np.ndarray:
     """Return the inverse Cholesky factor of a spectrum's covariance, shape (36, 36), 0 where not read."""
-    read = np.flatnonzero(np.isfinite(reflectance))
-    apart = (WAVELENGTHS[read, None] - WAVELENGTHS[read]) / _SMOOTH_NM
-    correlation = _COMMON + _SMOOTH * np.exp(-(apart**2) / 2) + (1 - _COMMON - _SMOOTH) * np.eye(read.size)
-    sd = np.hypot(_ABSOLUTE, _RELATIVE * reflectance[read])
+    read = np.isfinite(reflectance)
     scale = np.zeros((WAVELENGTHS.size, WAVELENGTHS.size))
-    scale[np.ix_(read, read)] = np.linalg.inv(np.linalg.cholesky(correlation * np.outer(sd, sd)))
+    covariance = spectral_covariance(reflectance)[np.ix_(read, read)]
+    scale[np.ix_(read, read)] = np.linalg.inv(np.linalg.cholesky(covariance))
     return scale
 
 

@@ -52,7 +52,7 @@ class SwatchPart(ipywidgets.VBox):
 
     def _from_photo(self, read: dict[str, str]) -> None:
         if self.trial is not None:
-            self.form.fill(read)
+            self.form.fill({**read, "sd": read["lab_sd"]})
             self.form.bring_into_view()
 
     def _check(self, values: Values) -> dict[str, str]:

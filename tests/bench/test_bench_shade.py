@@ -77,7 +77,7 @@ def bare_products(fractions, k, s, to_xyz, roots_of_spectra):
 
 @pytest.mark.filterwarnings("ignore::colour.utilities.ColourUsageWarning")
 @pytest.mark.filterwarnings("ignore::colour.utilities.ColourRuntimeWarning")
-@pytest.mark.benchmark(group="100,000 blends of six pigments, mass % to CIELAB")
+@pytest.mark.benchmark(group="100,000 blends of six pigments, mass % to CIELAB", min_rounds=20)
 def test_many_blends(benchmark):
     """Beside colour-science, whose seconds are those of 100 spectra, scaled; and beside the bare products."""
     lab = benchmark(predict_many, LOADS, NAMES)
@@ -88,8 +88,8 @@ def test_many_blends(benchmark):
     note(
         benchmark,
         colour_science=best_of(3, lambda: lab_by_colour_science(spectra)) * BLENDS / SAMPLE,
-        products_with_cbrt_of_XYZ=best_of(9, lambda: bare_products(*bare, roots_of_spectra=False)),
-        products_with_cbrt_of_spectra=best_of(9, lambda: bare_products(*bare, roots_of_spectra=True)),
+        products_with_cbrt_of_XYZ=best_of(20, lambda: bare_products(*bare, roots_of_spectra=False)),
+        products_with_cbrt_of_spectra=best_of(20, lambda: bare_products(*bare, roots_of_spectra=True)),
     )
 
 

@@ -28,6 +28,16 @@ def table(rows):
     )
 
 
+def spectra(films, pigments):
+    """Return a table of the reflectances that these pigments have, from (blend, film_um, backing)."""
+    names = sorted({name for blend, *_ in films for name in blend})
+    return pd.DataFrame(
+        {**dict.fromkeys(names, 0.0), **blend, "film_um": film_um, "backing": backing}
+        | dict(zip(WAVELENGTHS.tolist(), predict(blend, film_um, backing, pigments).reflectance, strict=True))
+        for blend, film_um, backing in films
+    )
+
+
 def seen(pigments, blend, film_um, backing):
     return predict(blend, film_um, backing, pigments).lab
 

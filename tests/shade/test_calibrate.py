@@ -28,6 +28,7 @@ from tests.shade.makers import (
     noisy,
     random_films,
     seen,
+    spectra,
     table,
 )
 
@@ -46,15 +47,6 @@ HELD = [({RED: 3.0, YELLOW: 3.0, WHITE: 3.0}, 10.0, "lip"), ({YELLOW: 5.0, RED: 
 
 def forecasts(films, pigments=START):
     return table([(*film, seen(pigments, *film)) for film in films])
-
-
-def spectra(films, pigments):
-    names = sorted({name for blend, *_ in films for name in blend})
-    return pd.DataFrame([
-        {**dict.fromkeys(names, 0.0), **blend, "film_um": film_um, "backing": backing}
-        | dict(zip(WAVELENGTHS.tolist(), predict(blend, film_um, backing, pigments).reflectance, strict=True))
-        for blend, film_um, backing in films
-    ])  # fmt: skip
 
 
 def variance(pigments):
@@ -234,7 +226,7 @@ def test_films_errors_are_taken_out_as_the_matrix_inverse_has_it():
 def test_a_spectrum_is_not_as_many_facts_as_wavelengths():
     white = np.ones(WAVELENGTHS.size)
     told = np.sum((spectral_scale(0.5 * white) @ white) ** 2)
-    alone = WAVELENGTHS.size / (0.004**2 + (0.03 * 0.5) ** 2)
+    alone = WAVELENGTHS.size / (0.002**2 + (0.01 * 0.5) ** 2)
     assert told < alone / 10
 
 
@@ -379,3 +371,37 @@ def test_what_is_returned_is_the_fit():
     flat = own.modes.reshape(len(own.modes), -1)
     old = optics.pigments.modes.reshape(len(own.modes), -1)
     assert flat.T @ flat == pytest.approx(old.T @ found.covariance @ old, abs=1e-9)
+
+
+def test_spectra_that_scatter_at_each_wavelength_are_not_taken_for_wild():
+    rng, maker = np.random.default_rng(0), drawn_maker(3)
+    read = spectra(FILMS, maker)
+    columns = WAVELENGTHS.tolist()
+    read[columns] = (read[columns] + 0.003 * rng.standard_normal((len(FILMS), len(columns)))).clip(0, 1)
+    assert swatch_check(read).fits.all()
+    assert max(missed(calibrate(read), [(*film, seen(maker, *film)) for film in HELD])) < 1.5
+
+
+def test_a_wild_spectrum_is_named():
+    read = spectra(FILMS, drawn_maker(3))
+    read.loc[1, WAVELENGTHS.tolist()] = read.loc[1, WAVELENGTHS.tolist()].to_numpy(float)[::-1]
+    check = swatch_check(read)
+    assert check.index[~check.fits].tolist() == [1]
+
+
+@pytest.mark.parametrize("read", [forecasts, spectra])
+def test_a_swatch_is_judged_by_the_fit_to_all_others(read):
+    """Fitted again without it, of levels alone, so nearly linear; χ² of 3 at one in a thousand is 16.266."""
+    start = levels([RED, YELLOW, WHITE], 0.05)
+    swatches = read(FILMS, drawn_maker(3, start)).assign(film_sd=1e-6)
+    columns = ["L", "a", "b"] if "L" in swatches else WAVELENGTHS.tolist()
+    swatches[columns] *= np.linspace(0.97, 1.03, len(FILMS))[:, None]
+    found = fit(swatch_optics(swatches, start, USUAL))
+    assert (found.believed == 1).all()
+    for at in range(len(FILMS)):
+        others = fit(swatch_optics(swatches.drop(index=at).reset_index(drop=True), start, USUAL))
+        one = swatch_optics(swatches.iloc[[at]], start, USUAL)
+        colour = one.as_colours().answers(others.mean, np.zeros(1))
+        J, r = colour.by_mode[0, :3], colour.missed[0, :3]
+        squared = r @ np.linalg.solve(np.eye(3) + J @ others.covariance @ J.T, r)
+        assert found.off[at] == pytest.approx(squared / 16.266, rel=0.1, abs=0.005)

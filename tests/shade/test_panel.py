@@ -137,8 +137,8 @@ def test_a_swatch_moves_the_forecast_towards_itself(asked):
         ({"swatch__film": "measured, see More"}, "film//film_um"),
         ({"swatch__film": "weighed, see More", "film__before_g": "4.2", "film__after_g": "4.19",
           "film__area_cm2": "10"}, "film//after_g"),
-        ({"swatch__backing": "my own, its L*a*b* below"}, "more//backing_lab"),
-        ({"more__lab_sd": "1 2"}, "more//lab_sd"),
+        ({"swatch__backing": "my own, its L*a*b* below"}, "more//own_lab"),
+        ({"more__sd": "1 2"}, "more//sd"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_with_a_swatch_is_said_at_its_place(asked, typed, place):
@@ -152,6 +152,19 @@ def test_a_spectral_reading_is_a_swatch(asked):
     typed = SWATCH | {"swatch__read": "spectral file", "swatch__colour": lines}
     assert press(asked.swatch_part.form, **typed)["saved"]
     assert asked.trial.swatches()["600"].item() == pytest.approx(0.4)
+
+
+def test_a_reading_brings_its_standard_error(asked):
+    typed = SWATCH | {"more__sd": "0.93 1.25 1.81", "more__read_by": "photo, 24-patch chart"}
+    assert press(asked.swatch_part.form, **typed)["saved"]
+    (swatch,) = asked.trial.swatches()[["L_sd", "a_sd", "b_sd"]].to_numpy().tolist()
+    assert swatch == [0.93, 1.25, 1.81]
+
+
+def test_a_backing_of_ones_own_is_its_colour(asked):
+    typed = SWATCH | {"swatch__backing": "my own, its L*a*b* below", "more__own_lab": "61 14 18"}
+    assert press(asked.swatch_part.form, **typed)["saved"]
+    assert asked.trial.swatches()["backing"].item() == (61, 14, 18)
 
 
 def test_a_weighed_film_is_a_film(asked):

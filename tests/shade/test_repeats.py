@@ -27,7 +27,9 @@ def test_a_batch_that_lies_apart_has_a_shift():
     labs = np.stack([MEAN, MEAN, LIGHTER, LIGHTER])
     told = repeats(table(labs, ["a", "a", "b", "b"]), ("red iron oxide",))
     assert told["mcdm"].tolist() == [0.0, 0.0]
-    assert told["shift"].tolist() == pytest.approx([float(delta_e00(each, BETWEEN)) for each in (MEAN, LIGHTER)])
+    assert told["shift"].tolist() == pytest.approx(
+        [float(delta_e00(each, BETWEEN)) for each in (MEAN, LIGHTER)]
+    )
 
 
 def test_other_blends_are_no_repeats():
