@@ -116,9 +116,7 @@ def _rest(saved: Swatch | None, begin: Mapping[str, str]) -> tuple[Field, ...]:
     own = " ".join(f"{each:g}" for each in saved.backing_lab) if saved and saved.backing_lab else ""
     return (
         Field("own_lab", "L*a*b* of my own backing", start=own),
-        Field(
-            "sd", "Standard error of L*a*b*", start=begin.get("sd", ""), placeholder="three numbers"
-        ),
+        Field("sd", "Standard error of L*a*b*", start=begin.get("sd", ""), placeholder="three numbers"),
         Field("read_by", "Read by", "show", start=begin.get("read_by", "")),
         *declared_fields(Swatch, ("swatched_at",), saved),
         Field("photo", "Photo", "photo", start=begin.get("photo", "")),
@@ -232,11 +230,7 @@ def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dic
         spectrum = faults.read("swatch//colour", read_spectrum, text)
         return {} if spectrum is None else _spectrum(spectrum.reflectance)
     lab = faults.read("swatch//colour", read_srgb if how == BY_SCREEN else read_lab, text)
-    sd = (
-        faults.read("more//sd", _three_errors, more.get("sd", ""))
-        if more.get("sd", "").strip()
-        else None
-    )
+    sd = faults.read("more//sd", _three_errors, more.get("sd", "")) if more.get("sd", "").strip() else None
     read_by = more.get("read_by", "").strip() or READ_AS.get(how, "photo, 24-patch chart")
     return {
         "lab": None if lab is None else tuple(lab.tolist()),
