@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from labkit.shade.story import (
         coverage_figure,
         path_figure,
+        repeats_figure,
         strips_figure,
         summary,
         swatches_table,
@@ -44,6 +45,7 @@ _HOMES = {
     "path_figure": "story",
     "predict": "film_colour",
     "predict_many": "many",
+    "repeats_figure": "story",
     "sources": "pigments",
     "start_shade": "trial",
     "strips_figure": "story",
@@ -73,6 +75,7 @@ __all__ = [
     "path_figure",
     "predict",
     "predict_many",
+    "repeats_figure",
     "sources",
     "start_shade",
     "strips_figure",

@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from labkit.colour.cie import hex_of_lab
+from labkit.colour.cie import delta_e00, hex_of_lab
+from labkit.shade.learned import lab_read
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,6 +58,45 @@ def draw_differences(ax: "Axes", told: pd.DataFrame) -> "Axes":
     )
     ax.set_xticks(at)
     ax.legend(fontsize=9, loc="upper left", ncols=2 if len(told) > 6 else 1)
+    return ax
+
+
+def repeats_figure(sets: list[pd.DataFrame]) -> "Figure":
+    """Draw how far repeat swatches lie from the mean of their blend, batch by batch.
+
+    Parameters
+    ----------
+    sets
+        The repeats of each blend, film and backing, as `labkit.shade.repeats.sets_of` returns them.
+    """
+    from matplotlib import pyplot
+
+    figure, axes = pyplot.subplots(
+        1, len(sets), figsize=(1.6 + 2.6 * len(sets), 3.4), sharey=True, squeeze=False, layout="constrained"
+    )
+    for number, (ax, group) in enumerate(zip(axes[0], sets, strict=True), 1):
+        draw_repeats(ax, group)
+        ax.set_title(f"blend {number}", size=10, loc="left")
+    axes[0, 0].set_ylabel("from the mean of all, ΔE00")
+    return figure
+
+
+def draw_repeats(ax: "Axes", group: pd.DataFrame) -> "Axes":
+    """Draw the swatches of one blend, film and backing by batch; a bar is the batch's mean."""
+    labs = np.stack([lab_read(row) for _, row in group.iterrows()])
+    middle = labs.mean(0)
+    batches = group["batch"].replace("", "no batch named")
+    names = list(dict.fromkeys(batches))
+    at = np.array([names.index(each) for each in batches], float)
+    for place in range(len(names)):
+        own = at == place
+        mean = float(delta_e00(labs[own].mean(0), middle))
+        ax.hlines(mean, place - 0.3, place + 0.3, color="0.3", lw=2)
+        at[own] += np.linspace(-0.18, 0.18, int(own.sum())) if own.sum() > 1 else 0.0
+    far = np.asarray(delta_e00(labs, np.broadcast_to(middle, labs.shape)))
+    ax.scatter(at, far, c=list(hex_of_lab(labs)), s=90, edgecolors="0.3", zorder=3)
+    ax.set_xticks(range(len(names)), names, size=9)
+    ax.set(ylim=(0, max(2.0, 1.2 * far.max())), xlim=(-0.6, len(names) - 0.4))
     return ax
 
 

@@ -1,7 +1,7 @@
 """The colour of a film of pigments over a backing, forecast."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -34,6 +34,8 @@ class Forecast:
         Standard deviation of L*, a*, b* from what is not known of the pigments, shape (3,).
     basis
         For each pigment what its optics rest on.
+    drawn
+        CIELAB under draws of what is not known of the pigments, shape (`DRAWS`, 3).
     """
 
     lab: np.ndarray
@@ -41,6 +43,7 @@ class Forecast:
     reflectance: np.ndarray
     lab_sd: np.ndarray
     basis: dict[str, str]
+    drawn: np.ndarray = field(repr=False)
 
 
 def predict(
@@ -80,7 +83,7 @@ def predict(
     lab = lab_of(reflectance)
     drawn = lab_of(readings(*drawn_coefficients(loads, own, base), thickness, below, base))
     basis = dict(zip(own.names, own.basis, strict=True))
-    return Forecast(lab, hex_of_lab(lab), reflectance, drawn.std(0), basis)
+    return Forecast(lab, hex_of_lab(lab), reflectance, drawn.std(0), basis, drawn)
 
 
 def inside(reflectance: np.ndarray, medium: Medium) -> np.ndarray:

@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from labkit.colour.cie import hex_of_lab
+from labkit.colour.cie import delta_e00, hex_of_lab
 from labkit.shade.compare_plot import wanted_figure
 from labkit.shade.film_colour import predict
+from labkit.shade.load_sweep import BAND
 from labkit.shade.many import predict_many
 from labkit.shade.verdict import BANDS
 from labkit.shade.weighing import weighing_effect
-from labkit.shade.wish_form import Wish
+from labkit.shade.wish_form import Wanted
 from labkit.ui.figure import picture
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
@@ -40,7 +41,7 @@ def pigments_in(found: pd.DataFrame) -> list[str]:
     return list(found.columns[: found.columns.get_loc("load")])
 
 
-def found_words(found: pd.DataFrame, wish: Wish) -> list[str]:
+def found_words(found: pd.DataFrame, wish: Wanted) -> list[str]:
     """Return what was found, the answer first."""
     if found.empty:
         return ["Nothing was found: tick more pigments, or allow more of them."]
@@ -73,7 +74,7 @@ def said_blend(blend: dict[str, float]) -> str:
     return ", ".join(f"{name} {percent:.2f} %" for name, percent in ordered)
 
 
-def found_picture(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+def found_picture(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame) -> Html:
     """Return strips, sentences and figures of what was found."""
     words = found_words(found, wish)
     if found.empty:
@@ -90,7 +91,7 @@ def found_picture(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
     )
 
 
-def _strips(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> list[tuple[str, np.ndarray]]:
+def _strips(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame) -> list[tuple[str, np.ndarray]]:
     names = pigments_in(found)
     loads = found[names].to_numpy()
     along = [
@@ -99,25 +100,35 @@ def _strips(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> list[tuple[
     return [(f"blend {at + 1}", lab) for at, lab in enumerate(np.stack(along, axis=1))]
 
 
-def _figures(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+def _figures(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame) -> Html:
     names = pigments_in(found)
     adds = [name for name in found.columns if name.startswith("add ")]
     rows = [[f"blend {at + 1}", *_row(trial, wish, found, at, adds)] for at in range(len(found))]
-    heads = ["", *names, "load", "forecast", "wanted", "ΔE00", "9 in 10", "sheer", "full", *adds]
-    return table(heads, rows, "In % of the finished product", numbers=len(adds))
+    films = [f"in {film:g} µm" for film in _films(wish)]
+    heads = ["", *names, "load", "wanted", *films, *adds]
+    caption = "In % of the finished product; under each forecast its ΔE00 from the wanted colour (9 in 10)"
+    return table(heads, rows, caption, numbers=len(adds))
 
 
-def _row(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame, at: int, adds: list[str]) -> list[object]:
+def _films(wish: Wanted) -> list[float]:
+    """Return the asked film, and a sheer and a full one."""
+    return sorted({SHEER_UM, wish.film_um, FULL_UM})
+
+
+def _row(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame, at: int, adds: list[str]) -> list[object]:
     row = found.iloc[at]
     shares = [f"{row[name]:.2f}" if row[name] > 0 else "" for name in pigments_in(found)]
-    band = f"{row['delta_e00_low']:.1f} to {row['delta_e00_high']:.1f}"
-    others = [
-        square(predict(blend_in(found, at), film, wish.backing, trial.learned.pigments, trial.medium).hex)
-        for film in (SHEER_UM, FULL_UM)
-    ]
-    colours = [square(row["hex"]), square(hex_of_lab(wish.lab))]
+    colours = [_in_film(trial, wish, blend_in(found, at), film) for film in _films(wish)]
     added = [f"{row[name]:.2f}" for name in adds]
-    return [*shares, f"{row['load']:.2f} %", *colours, f"{row['delta_e00']:.1f}", band, *others, *added]
+    return [*shares, f"{row['load']:.2f} %", square(hex_of_lab(wish.lab)), *colours, *added]
+
+
+def _in_film(trial: "ShadeTrial", wish: Wanted, blend: dict[str, float], film_um: float) -> Html:
+    """Return the forecast in a film: its colour, and how far it lies from the wanted one."""
+    forecast = predict(blend, film_um, wish.backing, trial.learned.pigments, trial.medium)
+    low, high = np.percentile(delta_e00(forecast.drawn, wish.lab), BAND)
+    delta = float(delta_e00(forecast.lab, wish.lab))
+    return html("{}<br>{}", square(forecast.hex), f"{delta:.1f} ({low:.1f} to {high:.1f})")
 
 
 def square(code: str) -> Html:
@@ -126,7 +137,7 @@ def square(code: str) -> Html:
     return html('<span style="{}" role="img" aria-label="{}"></span> {}', Html(style), code, code)
 
 
-def _weighing(trial: "ShadeTrial", wish: Wish, found: pd.DataFrame) -> Html:
+def _weighing(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame) -> Html:
     """Return what the scale or a spoon does to the colour of the first blend, for the trial's batch."""
     told = weighing_effect(
         blend_in(found, 0), trial.question.batch_g, trial.question.step_g, film_um=wish.film_um,

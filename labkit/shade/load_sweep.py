@@ -1,6 +1,7 @@
 """Colour and coverage as the load of pigment and the thickness of the film go up."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -74,7 +75,8 @@ def sweep(
     DataFrame
         A row for each load, film_um and backing, in that order: L, a, b, their standard deviations L_sd,
         a_sd, b_sd, hex; contrast_ratio (cards) with its 90 % band contrast_low, contrast_high; and
-        show_through, the ΔE00 between the film over the lightest and over the darkest of ``backings``.
+        show_through, the ΔE00 between the film over the lightest and over the darkest of ``backings``, with
+        its 90 % band show_low, show_high.
 
     Raises
     ------
@@ -109,8 +111,10 @@ def _block(
     loads: np.ndarray, film_um: float, called: Sequence[str], reading: np.ndarray, drawn: np.ndarray
 ) -> pd.DataFrame:
     """Return the rows of one film; ``reading`` (loads, backings and two cards, 36), ``drawn`` by draw."""
-    lab, sd = lab_of(reading[:, :-2]), lab_of(drawn[:, :, :-2]).std(0)
+    lab, drawn_lab = lab_of(reading[:, :-2]), lab_of(drawn[:, :, :-2])
+    sd = drawn_lab.std(0)
     low, high = np.percentile(_ratio(drawn), BAND, axis=0)
+    show_low, show_high = np.percentile(_show_through(drawn_lab), BAND, axis=0)
     each = len(called)
     return pd.DataFrame(
         {
@@ -124,6 +128,8 @@ def _block(
             "contrast_low": np.repeat(low, each),
             "contrast_high": np.repeat(high, each),
             "show_through": np.repeat(_show_through(lab), each),
+            "show_low": np.repeat(show_low, each),
+            "show_high": np.repeat(show_high, each),
         }
     )
 
@@ -135,11 +141,12 @@ def _ratio(reading: np.ndarray) -> np.ndarray:
 
 
 def _show_through(lab: np.ndarray) -> np.ndarray:
-    """Return ΔE00 between the lightest and the darkest backing, shape (loads,); NaN for one backing."""
-    if lab.shape[1] < 2:
-        return np.full(len(lab), np.nan)
-    rows, order = np.arange(len(lab)), np.argsort(lab[..., 0], axis=1)
-    return np.asarray(delta_e00(lab[rows, order[:, -1]], lab[rows, order[:, 0]]))
+    """Return ΔE00 between the lightest and the darkest backing, (..., backings, 3) to (...); NaN for one."""
+    if lab.shape[-2] < 2:
+        return np.full(lab.shape[:-2], np.nan)
+    order = np.argsort(lab[..., 0], axis=-1)[..., None]
+    dark, light = (np.take_along_axis(lab, order[..., end, :], -2)[..., 0, :] for end in ([0], [-1]))
+    return np.asarray(delta_e00(light, dark))
 
 
 def shares(amounts: np.ndarray) -> np.ndarray:
@@ -169,25 +176,53 @@ def _names(backings: Sequence[Any]) -> list[str]:
     return [each if isinstance(each, str) else f"backing {at}" for at, each in enumerate(backings, 1)]
 
 
-def enough(told: pd.DataFrame) -> float:
-    """Return the load [mass %] from which one more % raises the contrast ratio by less than `ENOUGH`.
+@dataclass(frozen=True)
+class Enough:
+    """The load [mass %] from which more pigment hardly covers more, and its 90 % band.
 
-    Parameters
-    ----------
-    told
-        What `sweep` returned, of one film: load and contrast_ratio are read.
+    Infinite where even the highest load that was looked at still gains more.
+    """
 
-    Returns
-    -------
-    float
-        Infinity where even the highest load of the sweep still gains more.
+    load: float
+    low: float
+    high: float
 
-    >>> enough(pd.DataFrame({"load": [1.0, 2, 3, 4], "contrast_ratio": [0.5, 0.7, 0.705, 0.706]}))
+
+def enough_load(
+    blend: Mapping[str, float],
+    loads: Iterable[float],
+    film_um: float = 10.0,
+    pigments: Pigments | None = None,
+    medium: Medium | None = None,
+) -> Enough:
+    """Return the load from which one more % raises the contrast ratio by less than `ENOUGH`.
+
+    Parameters and what is raised: as in `sweep`, for one film.
+
+    >>> found = enough_load({"black iron oxide": 1}, range(1, 31))
+    >>> found.low <= found.load <= found.high
+    True
+    """
+    names, ratio = read_blend(blend)
+    own, base = (pigments or default_pigments()).only(names), medium or USUAL
+    steps = np.sort(_each(loads, "load"))
+    amounts = check_loads(steps[:, None] * shares(ratio), own.names)
+    below = np.stack([inside(reflectance_of(card), base) for card in (BLACK_CARD, WHITE_CARD)])
+    film = one_film(film_um)
+    curves = [
+        _ratio(_over(*each, film, below, base))
+        for each in (coefficients(amounts, own, base), drawn_coefficients(amounts, own, base))
+    ]
+    low, high = np.percentile(enough(steps, curves[1]), BAND, axis=0, method="nearest")
+    return Enough(float(enough(steps, curves[0])), float(low), float(high))
+
+
+def enough(loads: np.ndarray, contrast_ratio: np.ndarray) -> np.ndarray:
+    """Return where curves of contrast ratio, shape (..., loads), rise by less than `ENOUGH` a further %.
+
+    >>> float(enough(np.array([1.0, 2, 3, 4]), np.array([0.5, 0.7, 0.705, 0.706])))
     2.0
     """
-    curve = told.drop_duplicates("load").sort_values("load")
-    slope = np.diff(curve["contrast_ratio"]) / np.diff(curve["load"])
-    gaining = np.flatnonzero(slope >= ENOUGH)
-    if gaining.size and gaining[-1] == len(slope) - 1:
-        return float("inf")
-    return float(curve["load"].iloc[gaining[-1] + 1 if gaining.size else 0])
+    gaining = np.diff(contrast_ratio) / np.diff(loads) >= ENOUGH
+    last = gaining.shape[-1] - np.argmax(gaining[..., ::-1], axis=-1)
+    return np.asarray(np.append(loads[:-1], np.inf)[np.where(gaining.any(-1), last, 0)])

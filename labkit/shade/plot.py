@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from labkit.colour.cie import srgb_of_lab
-from labkit.shade.load_sweep import enough
+from labkit.shade.load_sweep import Enough
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,13 +56,14 @@ def draw_strips(ax: "Axes", told: pd.DataFrame) -> "Axes":
     return ax
 
 
-def coverage_figure(told: pd.DataFrame, film_um: float) -> "Figure":
+def coverage_figure(told: pd.DataFrame, film_um: float, enough: Enough) -> "Figure":
     """Draw coverage against load: the contrast ratio with its band, and what still shows through."""
     from matplotlib import pyplot
 
     figure, (top, bottom) = pyplot.subplots(2, 1, figsize=(6.4, 6.0), sharex=True, layout="constrained")
     draw_contrast(top, told, film_um)
-    draw_show_through(bottom, told)
+    _mark_enough(top, told[told["film_um"] == film_um].drop_duplicates("load"), enough)
+    draw_show_through(bottom, told, film_um)
     bottom.set_xlabel("load, % of the finished product")
     low, high = told["load"].min(), told["load"].max()
     bottom.set_xlim(low - 0.02 * (high - low), high + 0.13 * (high - low))
@@ -70,24 +71,25 @@ def coverage_figure(told: pd.DataFrame, film_um: float) -> "Figure":
 
 
 def draw_contrast(ax: "Axes", told: pd.DataFrame, film_um: float) -> "Axes":
-    """Draw the contrast ratio of each film, the band of one, and where more pigment hardly helps."""
+    """Draw the contrast ratio of each film, and the band of one."""
     for style, (film, rows) in zip(_STYLES, _by_film(told), strict=False):
         wide = 2.4 if film == film_um else 1.3
         ax.plot(rows["load"], rows["contrast_ratio"], style, color=_INK, lw=wide)
         _end_label(ax, rows, "contrast_ratio", f"{film:g} µm")
         if film == film_um:
             ax.fill_between(rows["load"], rows["contrast_low"], rows["contrast_high"], color="0.8", lw=0)
-            _mark_enough(ax, rows)
     ax.set(ylim=(0, 1.04), ylabel="contrast ratio, black over white")
     ax.set_title(f"Coverage (grey: 9 in 10 for {film_um:g} µm)", size=11, loc="left")
     return ax
 
 
-def _mark_enough(ax: "Axes", rows: pd.DataFrame) -> None:
-    load = enough(rows)
+def _mark_enough(ax: "Axes", rows: pd.DataFrame, enough: Enough) -> None:
+    load = enough.load
     if not np.isfinite(load):
         return
     at = float(np.interp(load, rows["load"], rows["contrast_ratio"]))
+    high = min(enough.high, rows["load"].max())
+    ax.plot([enough.low, high], [0.02, 0.02], color=_INK, lw=3, solid_capstyle="butt")
     ax.plot([load], [at], "o", color=_INK, ms=8)
     ax.annotate(
         f"from {load:.0f} %, more pigment\nhardly covers more", (load, at), (load, 0.06), ha="center",
@@ -95,10 +97,12 @@ def _mark_enough(ax: "Axes", rows: pd.DataFrame) -> None:
     )  # fmt: skip
 
 
-def draw_show_through(ax: "Axes", told: pd.DataFrame) -> "Axes":
-    """Draw the ΔE00 of each film between the lightest and the darkest backing."""
+def draw_show_through(ax: "Axes", told: pd.DataFrame, film_um: float) -> "Axes":
+    """Draw the ΔE00 of each film between the lightest and the darkest backing, and the band of one."""
     for style, (film, rows) in zip(_STYLES, _by_film(told), strict=False):
-        ax.plot(rows["load"], rows["show_through"], style, color=_INK, lw=1.3)
+        if film == film_um:
+            ax.fill_between(rows["load"], rows["show_low"], rows["show_high"], color="0.8", lw=0)
+        ax.plot(rows["load"], rows["show_through"], style, color=_INK, lw=2.4 if film == film_um else 1.3)
         _end_label(ax, rows, "show_through", f"{film:g} µm")
     ax.axhspan(0, 2, color="0.9", lw=0)
     ax.text(0.02, 1.0, "hardly seen", transform=ax.get_yaxis_transform(), size=8, va="center")
@@ -127,6 +131,7 @@ def path_figure(told: pd.DataFrame, film_um: float) -> "Figure":
     for at, (backing, along) in enumerate(rows.groupby("backing", sort=False)):
         along = along.sort_values("load").iloc[::_PATH_STEP]
         style: dict[str, Any] = {"marker": MARKERS[at % len(MARKERS)], "label": str(backing)}
+        _draw_spread(top, along["a"], along["b"], along["a_sd"], along["b_sd"])
         colours = along["hex"].tolist()
         _draw_path(top, along["a"], along["b"], colours, style)
         _draw_path(bottom, np.hypot(along["a"], along["b"]), along["L"], colours, style)
@@ -134,7 +139,14 @@ def path_figure(told: pd.DataFrame, film_um: float) -> "Figure":
     bottom.set(xlabel="chroma C*  (grey to vivid)", ylabel="lightness L*", ylim=(0, 100))
     top.legend(fontsize=9, title="over")
     figure.suptitle(f"From sheer to full in a film of {film_um:g} µm", size=12, ha="left", x=0.02)
+    top.set_title("bars: one standard deviation, sheer and full", size=9, loc="right")
     return figure
+
+
+def _draw_spread(ax: "Axes", x: Any, y: Any, x_sd: Any, y_sd: Any) -> None:
+    ends = [0, -1]
+    x, y, x_sd, y_sd = (np.asarray(each)[ends] for each in (x, y, x_sd, y_sd))
+    ax.errorbar(x, y, y_sd, x_sd, fmt="none", ecolor="0.75", elinewidth=1, zorder=0)
 
 
 def _draw_path(ax: "Axes", x: Any, y: Any, colours: Sequence[str], style: dict[str, Any]) -> None:

@@ -31,8 +31,7 @@ def repeats(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> pd.DataFrame:
         set's batches (NaN for one batch).
     """
     rows = []
-    same = [*(name for name in pigments if name in swatches), *SAME]
-    for number, group in enumerate(_sets(swatches, same), 1):
+    for number, group in enumerate(sets_of(swatches, pigments), 1):
         means = {batch: _mean(each) for batch, each in group.groupby("batch")}
         middle = np.mean(list(means.values()), axis=0)
         for batch, each in group.groupby("batch"):
@@ -50,9 +49,11 @@ def repeats(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["set", "batch", "n", "L", "a", "b", "mcdm", "shift"])
 
 
-def _sets(swatches: pd.DataFrame, same: list[str]) -> list[pd.DataFrame]:
+def sets_of(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> list[pd.DataFrame]:
+    """Return the swatches of each blend, film and backing that was swatched more than once."""
     if swatches.empty:
         return []
+    same = [*(name for name in pigments if name in swatches), *SAME]
     keys = swatches[same].astype(str).agg("|".join, axis=1)
     return [group for _, group in swatches.groupby(keys, sort=False) if len(group) >= _FEW]
 

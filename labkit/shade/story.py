@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from labkit.colour.cie import hex_of_lab
+from labkit.errors import LabError
 from labkit.shade import compare_plot, plot, wording
 from labkit.shade.learned import lab_read
 from labkit.shade.trial import ShadeTrial
@@ -15,8 +16,12 @@ if TYPE_CHECKING:
 
 def tell(trial: ShadeTrial) -> None:
     """Print where a trial stands and what its sweep shows."""
-    for said in (*wording.standing(trial), *wording.sweep_words(trial.sweep(), trial.question.film_um)):
+    for said in (*wording.standing(trial), *_swept(trial)):
         print(said)
+
+
+def _swept(trial: ShadeTrial) -> list[str]:
+    return wording.sweep_words(trial.sweep(), trial.question.film_um, trial.enough())
 
 
 def tell_swatches(trial: ShadeTrial) -> None:
@@ -32,7 +37,7 @@ def strips_figure(trial: ShadeTrial) -> "Figure":
 
 def coverage_figure(trial: ShadeTrial) -> "Figure":
     """Draw coverage against load."""
-    return plot.coverage_figure(trial.sweep(), trial.question.film_um)
+    return plot.coverage_figure(trial.sweep(), trial.question.film_um, trial.enough())
 
 
 def path_figure(trial: ShadeTrial) -> "Figure":
@@ -43,6 +48,19 @@ def path_figure(trial: ShadeTrial) -> "Figure":
 def told_figure(trial: ShadeTrial) -> "Figure":
     """Draw each swatch beside its forecast."""
     return compare_plot.told_figure(trial.told())
+
+
+def repeats_figure(trial: ShadeTrial) -> "Figure":
+    """Draw how repeat swatches vary within and between batches.
+
+    Raises
+    ------
+    LabError
+        Where nothing was swatched twice.
+    """
+    if not (sets := trial.repeat_sets()):
+        raise LabError("Nothing was swatched twice yet: repeat one blend, film and backing.")
+    return compare_plot.repeats_figure(sets)
 
 
 def swatches_table(trial: ShadeTrial) -> pd.DataFrame:

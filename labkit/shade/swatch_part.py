@@ -7,6 +7,7 @@ import ipywidgets
 from labkit.shade.desk import Desk
 from labkit.shade.photo_part import PhotoPart
 from labkit.shade.record import Swatch
+from labkit.shade.spectrum_part import SpectrumPart
 from labkit.shade.swatch_form import check_swatch, read_swatch, swatch_groups
 from labkit.shade.wording import swatch_words
 from labkit.ui.form import Press, Saved, Values
@@ -28,11 +29,13 @@ class SwatchPart(ipywidgets.VBox):
         self._desk = desk
         self.trial: ShadeTrial | None = None
         self.form = desk.form("swatch", self._pressed, self._check, "Save this swatch")
+        self.spectrum = SpectrumPart(desk.guard, self._fill)
         self.photo = PhotoPart(desk, self._from_photo, "Use this colour in the swatch below")
         super().__init__(
             [
                 ipywidgets.HTML(sentences([CAUTION], first=False)),
                 Fold("Read its colour from a photo", self.photo),
+                Fold("Take its colour from a spectral file", self.spectrum),
                 self.form,
             ]
         )
@@ -51,8 +54,11 @@ class SwatchPart(ipywidgets.VBox):
         self.form.bring_into_view()
 
     def _from_photo(self, read: dict[str, str]) -> None:
+        self._fill({**read, "sd": read["lab_sd"]})
+
+    def _fill(self, texts: dict[str, str]) -> None:
         if self.trial is not None:
-            self.form.fill({**read, "sd": read["lab_sd"]})
+            self.form.fill(texts)
             self.form.bring_into_view()
 
     def _check(self, values: Values) -> dict[str, str]:

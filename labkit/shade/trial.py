@@ -9,11 +9,11 @@ import pandas as pd
 
 from labkit.book.trials import find_trial, free_name, named_trials, refuse_taken
 from labkit.shade.learned import Learned, fit_columns, learn, told_before
-from labkit.shade.load_sweep import shares, sweep
+from labkit.shade.load_sweep import Enough, enough_load, shares, sweep
 from labkit.shade.medium import Medium
 from labkit.shade.pigments import default_pigments
 from labkit.shade.record import KeptBlend, Question, Swatch
-from labkit.shade.repeats import repeats
+from labkit.shade.repeats import repeats, sets_of
 from labkit.times import mended_time, now, refuse_future
 
 if TYPE_CHECKING:
@@ -161,14 +161,27 @@ class ShadeTrial:
         """Return how repeat swatches of this trial vary, see `labkit.shade.repeats.repeats`."""
         return repeats(self.swatches(), self.learned.pigments.names)
 
+    def enough(self) -> Enough:
+        """Return the load from which more pigment hardly covers more, in the question's film."""
+        asked = self.question
+        return enough_load(asked.parts, self._loads, asked.film_um, self.learned.pigments, self.medium)
+
+    @property
+    def _loads(self) -> np.ndarray:
+        return np.linspace(self.question.low_load, self.question.high_load, LOADS)
+
+    def repeat_sets(self) -> list[pd.DataFrame]:
+        """Return the swatches of this trial that repeat one another, see `labkit.shade.repeats.sets_of`."""
+        return sets_of(self.swatches(), self.learned.pigments.names)
+
     def sweep(self, backings: Iterable[Any] = ()) -> pd.DataFrame:
         """Return the sweep that the question asks for, over `FILMS` and the question's own film."""
         asked = self.question
-        loads = np.linspace(asked.low_load, asked.high_load, LOADS)
         films = sorted({*FILMS, asked.film_um})
         return sweep(
-            asked.parts, loads, films, list(backings or asked.backings), self.learned.pigments, self.medium
-        )
+            asked.parts, self._loads, films, list(backings or asked.backings), self.learned.pigments,
+            self.medium,
+        )  # fmt: skip
 
     # ------------------------------------------------------------ writing
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from labkit.colour.cie import hex_of_lab
 from labkit.rules import CAUTION, market_table
-from labkit.shade.compare_plot import told_figure
+from labkit.shade.compare_plot import repeats_figure, told_figure
 from labkit.shade.found import said_blend, square
 from labkit.shade.learned import blend_of, lab_read
 from labkit.shade.plot import coverage_figure, path_figure, strips_figure
@@ -29,11 +29,12 @@ POWDERS = (
 def sweep_pictures(trial: "ShadeTrial", told: pd.DataFrame) -> Html:
     """Return the strips, coverage and the path of the colour, with what they say."""
     film = trial.question.film_um
-    said = sweep_words(told, film)
+    enough = trial.enough()
+    said = sweep_words(told, film, enough)
     strips = picture(strips_figure(told), f"Strips of the forecast colour by load and film. {said[0]}")
     pair = joined(
         [
-            picture(coverage_figure(told, film), f"Coverage against load. {' '.join(said)}"),
+            picture(coverage_figure(told, film, enough), f"Coverage against load. {' '.join(said)}"),
             picture(path_figure(told, film), "The way of the colour from sheer to full in CIELAB."),
         ]
     )
@@ -108,9 +109,17 @@ def told_pictures(trial: "ShadeTrial") -> Html:
             sentences(said),
             picture(told_figure(told), " ".join(said)),
             _learned_table(trial),
-            sentences([*trial.misfits(), *repeats_words(trial.repeats())], first=False),
+            sentences(trial.misfits(), first=False),
+            _repeats(trial),
         ]
     )
+
+
+def _repeats(trial: "ShadeTrial") -> Html:
+    said = repeats_words(trial.repeats())
+    sets = trial.repeat_sets()
+    drawn = picture(repeats_figure(sets), " ".join(said)) if sets else Html("")
+    return html("{}{}", drawn, sentences(said, first=False))
 
 
 def _learned_table(trial: "ShadeTrial") -> Html:

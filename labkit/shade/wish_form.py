@@ -28,7 +28,7 @@ POT_INTRO = (
 
 
 @dataclass(frozen=True)
-class Wish:
+class Wanted:
     """A wanted colour and within what: the arguments of `find_shade`."""
 
     lab: np.ndarray
@@ -72,7 +72,7 @@ def allowed_pigments(market: str) -> list[str]:
     return names
 
 
-def read_wish(values: Values) -> Wish:
+def read_wish(values: Values) -> Wanted:
     """Return what is wanted.
 
     Raises
@@ -97,7 +97,7 @@ def check_wish(values: Values) -> dict[str, str]:
     return faults.found
 
 
-def _read(values: Values, faults: Faults) -> Wish | None:
+def _read(values: Values, faults: Faults) -> Wanted | None:
     asked, text = only(values, "wish"), only(values, "wish").get("colour", "").strip()
     lab = faults.read("wish//colour", _wanted, text) if text else None
     max_load = faults.read("wish//max_load", _load, asked.get("max_load", ""))
@@ -108,7 +108,7 @@ def _read(values: Values, faults: Faults) -> Wish | None:
     if lab is None or max_load is None or not among:
         return None
     film = FILMS.get(asked.get("film", ""), FILMS[USUAL_FILM])
-    return Wish(lab, among, max_load, film, asked.get("backing") or "lip", pot)
+    return Wanted(lab, among, max_load, film, asked.get("backing") or "lip", pot)
 
 
 def _wanted(text: str) -> np.ndarray:

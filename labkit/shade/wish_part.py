@@ -10,7 +10,7 @@ from labkit.shade.desk import Desk
 from labkit.shade.found import blend_in, found_picture, found_words, worth_showing
 from labkit.shade.photo_part import PhotoPart
 from labkit.shade.wanted import find_shade
-from labkit.shade.wish_form import Wish, allowed_pigments, check_wish, read_wish, wish_groups
+from labkit.shade.wish_form import Wanted, allowed_pigments, check_wish, read_wish, wish_groups
 from labkit.ui.form import Field, Group, Press, Saved
 from labkit.ui.parts import Fold, sentences, show
 from labkit.ui.reading import only, whole_number
@@ -34,7 +34,7 @@ class WishPart(ipywidgets.VBox):
         self._desk = desk
         self.trial: ShadeTrial | None = None
         self._about: tuple[str, ...] = ()
-        self.wish: Wish | None = None
+        self.wish: Wanted | None = None
         self.found = pd.DataFrame()
         self.form = desk.form("wish", self._asked, lambda values: check_wish(values), "Find blends")
         self.keep_form = desk.form("keep", self._kept, lambda _: {}, "Keep it for a recipe")
@@ -101,7 +101,7 @@ def _keep_groups(found: int) -> list[Group]:
     return [Group("keep", (which, Field("name", "Call it", placeholder="a name for the recipe")))]
 
 
-def _forecast(row: pd.Series, wish: Wish) -> dict[str, object]:
+def _forecast(row: pd.Series, wish: Wanted) -> dict[str, object]:
     return {
         "wanted_lab": tuple(wish.lab.tolist()),
         "lab": tuple(float(row[name]) for name in "Lab"),

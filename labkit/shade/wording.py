@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from labkit.shade.learned import Learned
-from labkit.shade.load_sweep import enough
+from labkit.shade.load_sweep import Enough
 from labkit.shade.verdict import verdict
 
 if TYPE_CHECKING:
@@ -41,28 +41,35 @@ def learned_words(learned: Learned) -> list[str]:
     return [f"Forecasts rest on your swatches for {', '.join(own)}."] if own else []
 
 
-def sweep_words(told: pd.DataFrame, film_um: float) -> list[str]:
+def enough_words(enough: Enough, highest: float) -> str:
+    """Return from which load on more pigment hardly covers more, and how sure that is."""
+    if not np.isfinite(enough.load):
+        return f"Up to {highest:g} %, every further % of pigment still covers more."
+    high = f"to {enough.high:.0f} %" if np.isfinite(enough.high) else f"to beyond {highest:g} %"
+    return f"From {enough.load:.0f} % on, more pigment hardly covers more (9 in 10: {enough.low:.0f} {high})."
+
+
+def sweep_words(told: pd.DataFrame, film_um: float, enough: Enough) -> list[str]:
     """Return what a sweep shows in the question's film."""
     rows = told[told["film_um"] == film_um].drop_duplicates("load").sort_values("load")
-    load = enough(rows)
     last = rows.iloc[-1]
     band = f"9 in 10 from {last['contrast_low']:.2f} to {last['contrast_high']:.2f}"
     said = [
+        enough_words(enough, last["load"]),
         f"In a film of {film_um:g} µm, {last['load']:g} % covers to a contrast ratio of "
-        f"{last['contrast_ratio']:.2f} ({band})."
+        f"{last['contrast_ratio']:.2f} ({band}).",
     ]
-    if np.isfinite(load):
-        said.insert(0, f"From {load:.0f} % on, more pigment hardly covers more.")
-    else:
-        said.insert(0, f"Up to {last['load']:g} %, every further % of pigment still covers more.")
     if len(told["backing"].unique()) > 1:
-        said.append(_through(last["show_through"]))
+        said.append(_through(last["show_through"], last["show_low"], last["show_high"]))
     return said
 
 
-def _through(delta_e00: float) -> str:
+def _through(delta_e00: float, low: float, high: float) -> str:
     seen = "hardly seen" if delta_e00 <= _FEW_DE else "they show through"
-    return f"Over the lightest and the darkest backing it then differs by {delta_e00:.1f} ΔE00: {seen}."
+    band = f"9 in 10: {low:.1f} to {high:.1f}"
+    return (
+        f"Over the lightest and the darkest backing it then differs by {delta_e00:.1f} ΔE00 ({band}): {seen}."
+    )
 
 
 def swatch_words(after: "ShadeTrial", entry: str) -> str:

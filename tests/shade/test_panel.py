@@ -154,6 +154,19 @@ def test_a_spectral_reading_is_a_swatch(asked):
     assert asked.trial.swatches()["600"].item() == pytest.approx(0.4)
 
 
+def test_a_spectral_file_is_typed_into_the_form_and_a_wrong_one_says_why(asked):
+    sent = []
+    asked.swatch_part.form.send = lambda content, buffers=None: sent.append(content)
+    upload = asked.swatch_part.spectrum
+    good = "nm;R\n" + "\n".join(f"{nm};0,2" for nm in range(400, 701, 10))
+    upload._chosen({"new": ({"content": memoryview(good.encode())},)})
+    assert sent[0]["fill"] == {"read": "spectral file", "colour": good}
+    assert "The file is read." in upload.told.value
+    upload._chosen({"new": ({"content": memoryview(b"nm,R\n400,20")},)})
+    assert "must cover 400 to 700 nm" in upload.told.value
+    assert len(sent) == 2
+
+
 def test_a_reading_brings_its_standard_error(asked):
     typed = SWATCH | {"more__sd": "0.93 1.25 1.81", "more__read_by": "photo, 24-patch chart"}
     assert press(asked.swatch_part.form, **typed)["saved"]

@@ -1,11 +1,13 @@
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from labkit.colour.cie import delta_e00
 from labkit.errors import LabError
-from labkit.shade import contrast_ratio, predict, sweep
-from labkit.shade.load_sweep import enough, shares
+from labkit.shade import contrast_ratio, default_pigments, predict, sweep
+from labkit.shade.load_sweep import enough, enough_load, shares
 
 BLEND = {"red iron oxide": 3.0, "titanium dioxide": 1.0}
 CARDS = ["black card", "white card"]
@@ -75,7 +77,27 @@ def test_only_the_ratio_of_the_blend_counts():
 )
 def test_enough_is_where_a_further_percent_gains_less_than_a_hundredth(gains, load):
     ratios = np.concatenate([[0.1], 0.1 + np.cumsum(gains)])
-    assert enough(pd.DataFrame({"load": np.arange(5.0), "contrast_ratio": ratios})) == load
+    assert enough(np.arange(5.0), ratios) == load
+    assert enough(np.arange(5.0), np.stack([ratios, ratios])).tolist() == [load, load]
+
+
+def test_the_band_of_enough_is_that_of_the_draws_of_the_pigments():
+    loads = np.linspace(1, 30, 59)
+    found = enough_load(BLEND, loads, 20.0)
+    own = default_pigments().only(list(BLEND))
+    each = []
+    for k, s in zip(*own.draws(200), strict=True):
+        drawn = replace(own, log_ks=np.log(np.stack([k, s], axis=1)), modes=own.modes[:0])
+        told = sweep(BLEND, loads, [20.0], ["lip"], drawn)
+        each.append(float(enough(loads, told["contrast_ratio"].to_numpy())))
+    low, high = np.percentile(each, (5, 95), method="nearest")
+    assert (found.low, found.high) == pytest.approx((low, high))
+    assert found.low < found.load < found.high
+
+
+def test_what_shows_through_has_a_band(told):
+    assert (told["show_low"] < told["show_through"]).all()
+    assert (told["show_through"] < told["show_high"]).all()
 
 
 @pytest.mark.parametrize(
