@@ -25,11 +25,14 @@ class Spectrum:
     ----------
     reflectance : ndarray, shape (36,)
         From 0 to 1.
+    read : ndarray of bool, shape (36,)
+        Which of them lie within what was read; the others repeat the value at the end.
     remarks : tuple of str
         What was filled in, in plain sentences.
     """
 
     reflectance: Floats
+    read: NDArray[np.bool_]
     remarks: tuple[str, ...]
 
 
@@ -71,7 +74,8 @@ def read_spectrum(file: str | bytes, percent: bool = False) -> Spectrum:
     _check_wavelengths(nm)
     reflectance = reflectance / 100 if percent else reflectance
     _check_reflectance(nm, reflectance, percent)
-    return Spectrum(_resampled(nm, reflectance), _held(nm))
+    read = (nm[0] <= WAVELENGTHS) & (nm[-1] >= WAVELENGTHS)
+    return Spectrum(_resampled(nm, reflectance), read, _held(nm))
 
 
 def _head(rows: list[list[str]]) -> list[str]:

@@ -1,6 +1,8 @@
 """What swatches taught about pigments, and how forecasts fared against them."""
 
+import re
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,8 +14,9 @@ from labkit.shade.film_colour import predict
 from labkit.shade.medium import Medium
 from labkit.shade.pigments import Pigments, default_pigments
 
-_KEPT = 64
+_KEPT, _TOLD = 64, 4096
 _known: dict[tuple[object, ...], "Learned"] = {}
+_before: dict[tuple[object, ...], dict[str, object]] = {}
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Learned:
     swatches
         The swatches that taught it.
     refused
-        Why nothing was learned though there are swatches; "" otherwise.
+        Why no more was learned than from the first swatch, or nothing; "" otherwise.
     """
 
     pigments: Pigments
@@ -42,8 +45,7 @@ def learn(swatches: pd.DataFrame, medium: Medium) -> Learned:
     """
     key = (medium, *swatches["version"])
     if key not in _known:
-        while len(_known) >= _KEPT:
-            _known.pop(next(iter(_known)))
+        _forget_oldest(_known, _KEPT)
         _known[key] = _learn(swatches, medium)
     return _known[key]
 
@@ -54,7 +56,36 @@ def _learn(swatches: pd.DataFrame, medium: Medium) -> Learned:
     try:
         return Learned(calibrate(fit_columns(swatches), medium=medium), swatches)
     except LabError as error:
-        return Learned(default_pigments(), swatches, str(error))
+        return _learn_from_one(swatches, medium, str(error))
+
+
+def _learn_from_one(swatches: pd.DataFrame, medium: Medium, refused: str) -> Learned:
+    """Return what the first swatch teaches where all together are one fact: a repeat takes nothing away."""
+    try:
+        return Learned(calibrate(fit_columns(swatches.head(1)), medium=medium), swatches.head(1), refused)
+    except LabError:
+        return Learned(default_pigments(), swatches, refused)
+
+
+def teaching(swatches: pd.DataFrame) -> pd.DataFrame:
+    """Return the swatches that can teach, each once.
+
+    Of one that was mended in two places at once, what was written last; none that holds a pigment which
+    labkit does not forecast.
+    """
+    once = swatches.sort_values("version").drop_duplicates("entry", keep="last")
+    unknown = unknown_pigments(swatches)
+    return once[(once[unknown] == 0).all(axis=1)].drop(columns=unknown).reset_index(drop=True)
+
+
+def unknown_pigments(swatches: pd.DataFrame) -> list[str]:
+    """Return the pigments of a swatch table that labkit does not forecast."""
+    return [name for name in pigments_of(swatches.columns) if name not in default_pigments().names]
+
+
+def pigments_of(columns: pd.Index) -> list[str]:
+    """Return the pigments among the columns of a swatch table, or the names of one of its rows."""
+    return list(columns[: columns.get_loc("film_um")])
 
 
 def fit_columns(swatches: pd.DataFrame) -> pd.DataFrame:
@@ -82,12 +113,22 @@ def told_before(swatches: pd.DataFrame, own: pd.DataFrame, medium: Medium) -> pd
     rows = []
     for _, swatch in own.sort_values("swatched").iterrows():
         before = swatches[swatches["swatched"] < swatch["swatched"]].sort_values("version")
-        rows.append(_told(swatch, learn(before, medium).pigments, medium) | {"taught": len(before)})
+        key = (medium, swatch["version"], *before["version"])
+        if key not in _before:
+            _forget_oldest(_before, _TOLD)
+            told = _told(swatch, learn(before, medium).pigments, medium)
+            _before[key] = {**told, "taught": len(before)}
+        rows.append(_before[key])
     return pd.DataFrame(rows)
 
 
+def _forget_oldest(known: dict[tuple[object, ...], Any], most: int) -> None:
+    while len(known) >= most:
+        known.pop(next(iter(known)))
+
+
 def _told(swatch: pd.Series, pigments: Pigments, medium: Medium) -> dict[str, object]:
-    blend = blend_of(swatch, pigments)
+    blend = blend_of(swatch)
     film, backing = swatch["film_um"], swatch["backing"]
     forecast = predict(blend, film, backing, pigments, medium)
     estimate = predict(blend, film, backing, None, medium)
@@ -102,9 +143,9 @@ def _told(swatch: pd.Series, pigments: Pigments, medium: Medium) -> dict[str, ob
     }
 
 
-def blend_of(swatch: pd.Series, pigments: Pigments) -> dict[str, float]:
+def blend_of(swatch: pd.Series) -> dict[str, float]:
     """Return the blend of a row of the swatch table."""
-    return {name: float(swatch[name]) for name in swatch.index if name in pigments.names and swatch[name] > 0}
+    return {name: float(swatch[name]) for name in pigments_of(swatch.index) if swatch[name] > 0}
 
 
 def lab_read(swatch: pd.Series) -> np.ndarray:
@@ -121,7 +162,7 @@ def _on_grid(swatch: pd.Series) -> np.ndarray:
     read = {
         float(str(name)): float(value)
         for name, value in swatch.items()
-        if str(name).isdigit() and value == value
+        if re.fullmatch(r"\d+(\.\d+)?", str(name)) and value == value
     }
     nm = sorted(read)
     return np.interp(WAVELENGTHS, nm, [read[each] for each in nm])

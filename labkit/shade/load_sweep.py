@@ -12,7 +12,7 @@ from labkit.errors import LabError
 from labkit.shade.backing import BLACK_CARD, WHITE_CARD, reflectance_of
 from labkit.shade.film_colour import check_film, drawn_coefficients, inside, one_film, readings
 from labkit.shade.medium import USUAL, Medium
-from labkit.shade.mixture import check_loads, coefficients, read_blend
+from labkit.shade.mixture import check_loads, coefficients, read_blend, read_parts
 from labkit.shade.pigments import Pigments, default_pigments
 
 BAND = (5, 95)
@@ -87,9 +87,9 @@ def sweep(
     >>> len(told), bool(told.contrast_ratio.is_monotonic_increasing)
     (4, True)
     """
-    names, ratio = read_blend(blend)
+    names, ratio = read_parts(blend)
     own, base = (pigments or default_pigments()).only(names), medium or USUAL
-    amounts = check_loads(_each(loads, "load")[:, None] * shares(ratio), own.names)
+    amounts = check_loads(_each(loads, "load")[:, None] * ratio, own.names)
     films = check_film(_each(films_um, "film"))
     called = _names(backings)
     below = np.stack([inside(reflectance_of(each), base) for each in (*backings, BLACK_CARD, WHITE_CARD)])
@@ -149,17 +149,6 @@ def _show_through(lab: np.ndarray) -> np.ndarray:
     return np.asarray(delta_e00(light, dark))
 
 
-def shares(amounts: np.ndarray) -> np.ndarray:
-    """Return amounts as fractions of their sum; raise `LabError` where there is nothing.
-
-    >>> shares(np.array([6.0, 2.0]))
-    array([0.75, 0.25])
-    """
-    if not amounts.sum() > 0:
-        raise LabError("There is no pigment in the blend: give at least one of them more than 0.")
-    return amounts / amounts.sum()
-
-
 def _each(values: Iterable[float], what: str) -> np.ndarray:
     try:
         listed = np.atleast_1d(np.asarray(list(values) if isinstance(values, Iterable) else values, float))
@@ -203,10 +192,10 @@ def enough_load(
     >>> found.low <= found.load <= found.high
     True
     """
-    names, ratio = read_blend(blend)
+    names, ratio = read_parts(blend)
     own, base = (pigments or default_pigments()).only(names), medium or USUAL
     steps = np.sort(_each(loads, "load"))
-    amounts = check_loads(steps[:, None] * shares(ratio), own.names)
+    amounts = check_loads(steps[:, None] * ratio, own.names)
     below = np.stack([inside(reflectance_of(card), base) for card in (BLACK_CARD, WHITE_CARD)])
     film = one_film(film_um)
     curves = [

@@ -46,10 +46,16 @@ def predict_many(
            [52., 21., 13.]])
     """
     own = (pigments or default_pigments()).only(names)
-    loads = check_loads(_rows(loads), own.names)
+    loads = check_loads(_rows(_in_order(loads, names)), own.names)
     base = medium or USUAL
     films = prepare(own, one_film(film_um), reflectance_of(backing), base)
     return films.lab(volume_fractions(loads, own.density_g_ml, base))
+
+
+def _in_order(loads: Any, names: Sequence[str]) -> Any:
+    """Return a table's columns in the order of ``names`` where it has them all; anything else as it is."""
+    has = set(getattr(loads, "columns", ()))
+    return loads[list(names)] if has and has == set(names) else loads
 
 
 def _rows(loads: Any) -> np.ndarray:

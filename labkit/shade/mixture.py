@@ -16,6 +16,35 @@ def read_blend(blend: Mapping[str, float]) -> tuple[list[str], np.ndarray]:
     >>> read_blend({"ultramarine": 2})
     (['ultramarine'], array([2.]))
     """
+    names, loads = _named_amounts(blend)
+    return names, check_loads(loads, names)
+
+
+def read_parts(parts: Mapping[str, float]) -> tuple[list[str], np.ndarray]:
+    """Return the names of a ratio and the pigments' fractions of their sum, whatever that is.
+
+    >>> read_parts({"ultramarine": 150, "carmine": 50})
+    (['ultramarine', 'carmine'], array([0.75, 0.25]))
+    """
+    names, amounts = _named_amounts(parts)
+    for name, amount in zip(names, amounts, strict=True):
+        if not 0 <= amount < np.inf:
+            raise LabError(f"{name}: {amount:g} parts cannot be; give 0 or more.")
+    return names, shares(amounts)
+
+
+def shares(amounts: np.ndarray) -> np.ndarray:
+    """Return amounts as fractions of their sum; raise `LabError` where there is nothing.
+
+    >>> shares(np.array([6.0, 2.0]))
+    array([0.75, 0.25])
+    """
+    if not amounts.sum() > 0:
+        raise LabError("There is no pigment in the blend: give at least one of them more than 0.")
+    return amounts / amounts.sum()
+
+
+def _named_amounts(blend: Mapping[str, float]) -> tuple[list[str], np.ndarray]:
     if not isinstance(blend, Mapping):
         raise LabError(
             f"the blend: {blend!r} is none. Give mass % by pigment, such as "
@@ -24,7 +53,7 @@ def read_blend(blend: Mapping[str, float]) -> tuple[list[str], np.ndarray]:
     names = [str(name) for name in blend]
     for name, load in blend.items():
         _check_number(name, load)
-    return names, check_loads(np.array([float(load) for load in blend.values()]), names)
+    return names, np.array([float(load) for load in blend.values()])
 
 
 def _check_number(name: str, load: Any) -> None:
@@ -72,6 +101,19 @@ def volume_fractions(loads: Any, density_g_ml: Any, medium: Medium) -> np.ndarra
     volumes = loads / density_g_ml
     base = (100 - loads.sum(-1, keepdims=True)) / medium.density_g_ml
     return volumes / (volumes.sum(-1, keepdims=True) + base)
+
+
+def density_of(loads: Any, density_g_ml: Any, medium: Medium) -> Any:
+    """Return the density of the product [g/mL], shape (...), from mass % of shape (..., p).
+
+    1/ρ = Σ (w_i/100)/ρ_i + (1 − Σ w_i/100)/ρ_base: volumes add up.
+
+    >>> from labkit.shade.medium import Medium
+    >>> round(float(density_of([20.0], [5.2], Medium(0.94, 1.465))), 3)
+    1.124
+    """
+    loads = np.asarray(loads, float)
+    return 100 / ((loads / density_g_ml).sum(-1) + (100 - loads.sum(-1)) / medium.density_g_ml)
 
 
 def coefficients(loads: Any, pigments: Pigments, medium: Medium) -> tuple[np.ndarray, np.ndarray]:

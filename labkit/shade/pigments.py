@@ -1,7 +1,8 @@
 """What a film's colour is computed from: each pigment's absorption and scattering, and how sure they are."""
 
 import csv
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -100,6 +101,30 @@ class Pigments:
         return np.exp(logs[:, :, 0]), np.exp(logs[:, :, 1])
 
 
+def known_names(amounts: Mapping[str, float]) -> dict[str, float]:
+    """Return amounts under the names that pigments have here; a name that is none of them stays.
+
+    A book may hold pigments that labkit does not forecast any more.
+
+    Raises
+    ------
+    LabError
+        Where one pigment stands there under two names.
+
+    >>> known_names({"CI 77491": 3.0, "moon dust": 1.0})
+    {'red iron oxide': 3.0, 'moon dust': 1.0}
+    """
+    named: dict[str, float] = {}
+    for given, amount in amounts.items():
+        name = given
+        with suppress(LabError):
+            name = default_pigments().resolve(given)
+        if name in named:
+            raise LabError(f"“{name}” stands there twice; put it into one line.")
+        named[name] = amount
+    return named
+
+
 def _by_register(name: str, known: Iterable[str]) -> str:
     from labkit.materials import find
 
@@ -107,7 +132,7 @@ def _by_register(name: str, known: Iterable[str]) -> str:
         found = find(name)
     except LabError as error:
         near = did_you_mean(name, known)
-        cure = near if near.startswith("Did you mean") else error
+        cure = near if near.startswith("Did you mean") else f"{near} {error}"
         raise LabError(f"“{name}” is no pigment that labkit can forecast. {cure}") from None
     if same := next((each for each in known if find(each).name == found.name), None):
         return same

@@ -1,12 +1,14 @@
 """What a shade trial writes into the trial book."""
 
-from typing import Annotated, ClassVar, Literal, Self
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import AfterValidator, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, field_validator, model_validator
 
 from labkit.book.record import Record, noted
 from labkit.shade.backing import names as backing_names
-from labkit.shade.mixture import read_blend
+from labkit.shade.mixture import read_blend, read_parts
+from labkit.shade.pigments import known_names
 from labkit.times import Zoned
 
 MARKETS = ("US", "EU", "UK", "CA", "JP")
@@ -20,11 +22,29 @@ def _loads(blend: dict[str, float]) -> dict[str, float]:
     read_blend(blend)
     if not sum(blend.values()) > 0:
         raise ValueError("there is no pigment in it")
-    return blend
+    return known_names(blend)
+
+
+def _parts(parts: dict[str, float]) -> dict[str, float]:
+    read_parts(parts)
+    return known_names(parts)
 
 
 Blend = Annotated[dict[str, float], AfterValidator(_loads)]
 """Mass % of the finished product by pigment: none below nothing, and something of one."""
+Parts = Annotated[dict[str, float], AfterValidator(_parts)]
+"""A ratio of pigments: what it adds up to does not matter."""
+
+
+def _by_nm(reflectance: Any) -> Any:
+    """Return a spectrum under "400" where it was given under 400 or "400.0"."""
+    if not isinstance(reflectance, Mapping):
+        return reflectance
+    return {f"{float(nm):g}": value for nm, value in reflectance.items()}
+
+
+Spectrum = Annotated[dict[str, float], BeforeValidator(_by_nm)]
+"""Reflectance, 0 to 1, by wavelength in nm."""
 
 
 class Question(Record):
@@ -33,7 +53,7 @@ class Question(Record):
     kind: ClassVar[str] = "shade.question"
 
     market: Literal["US", "EU", "UK", "CA", "JP"] = noted("Where will it be worn or sold?")
-    parts: Blend = noted("Pigments, in parts")
+    parts: Parts = noted("Pigments, in parts")
     low_load: float = noted("Lowest load", unit="%", default=1.0, gt=0, le=100)
     high_load: float = noted("Highest load", unit="%", default=20.0, gt=0, le=100)
     film_um: float = noted("Film", unit="µm", default=10.0, gt=0, le=500)
@@ -74,7 +94,7 @@ class Swatch(Record):
     film_sd: float = noted("Film, relative sd", default=0.15, gt=0, le=1)
     lab: tuple[float, float, float] | None = noted("L*a*b*", default=None)
     lab_sd: tuple[float, float, float] | None = noted("Standard error of L*a*b*", default=None)
-    reflectance: dict[str, float] | None = noted("Reflectance by nm", default=None)
+    reflectance: Spectrum | None = noted("Reflectance by nm", default=None)
     read_by: Literal[
         "typed L*a*b*", "typed sRGB", "spectral file", "photo, 24-patch chart", "photo, 6-patch card",
         "photo, grey card",

@@ -8,6 +8,8 @@ from labkit.shade.learned import lab_read
 
 SAME = ("film_um", "backing")
 _FEW = 2
+_ONE_IN_TWENTY = 7.815
+"""χ² with 3 degrees of freedom that is passed once in twenty."""
 
 
 def repeats(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> pd.DataFrame:
@@ -47,6 +49,21 @@ def repeats(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> pd.DataFrame:
                 }
             )
     return pd.DataFrame(rows, columns=["set", "batch", "n", "L", "a", "b", "mcdm", "shift"])
+
+
+def real_difference(found: pd.DataFrame) -> float:
+    """Return the ΔE00 between two swatches of one batch that one pair in twenty passes by chance.
+
+    Errors count as normal and alike in L*, a*, b*, each with a standard deviation σ. Of n swatches the mean
+    distance from their own mean is σ√(8(n − 1)/(πn)); a pair lies farther apart than σ√(2·7.815) once in
+    twenty (χ², 3 degrees of freedom).
+
+    >>> round(real_difference(pd.DataFrame({"n": [2], "mcdm": [1.0]})), 1)
+    3.5
+    """
+    told = found.dropna(subset="mcdm")
+    one: pd.Series = told["mcdm"] / np.sqrt(8 * (told["n"] - 1) / (np.pi * told["n"]))
+    return float(np.sqrt(2 * _ONE_IN_TWENTY) * np.average(one, weights=told["n"] - 1))
 
 
 def sets_of(swatches: pd.DataFrame, pigments: tuple[str, ...]) -> list[pd.DataFrame]:

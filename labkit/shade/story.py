@@ -7,7 +7,7 @@ import pandas as pd
 from labkit.colour.cie import hex_of_lab
 from labkit.errors import LabError
 from labkit.shade import compare_plot, plot, wording
-from labkit.shade.learned import lab_read
+from labkit.shade.learned import lab_read, pigments_of
 from labkit.shade.trial import ShadeTrial
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def repeats_figure(trial: ShadeTrial) -> "Figure":
 def swatches_table(trial: ShadeTrial) -> pd.DataFrame:
     """Return the swatches: when, mass % of each pigment, film, backing, L, a, b, hex, batch."""
     table = trial.swatches()
-    pigments = [name for name in trial.learned.pigments.names if name in table]
+    pigments = pigments_of(table.columns)
     lab = pd.DataFrame(
         [lab_read(row) for _, row in table.iterrows()], columns=["L", "a", "b"], index=table.index
     )

@@ -4,13 +4,15 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from labkit.colour.cie import WAVELENGTHS
-from labkit.colour.spectrum_file import read_spectrum
+from labkit.colour.spectrum_file import Spectrum, read_spectrum
 from labkit.colour.typed import read_lab, read_srgb
 from labkit.errors import LabError
 from labkit.quantities import read_number
 from labkit.shade.backing import names as backing_names
 from labkit.shade.film_weight import weighed_film
-from labkit.shade.mixture import check_loads
+from labkit.shade.medium import Medium
+from labkit.shade.mixture import check_loads, density_of
+from labkit.shade.pigments import default_pigments
 from labkit.shade.question_form import FILMS
 from labkit.shade.record import Swatch
 from labkit.ui.form import Field, Group, Values
@@ -78,14 +80,13 @@ def _first_fields(trial: "ShadeTrial", saved: Swatch | None, begin: Mapping[str,
 def _saved_start(saved: Swatch | None) -> dict[str, str]:
     if saved is None:
         return {}
-    begin = {"photo": saved.photo}
-    if saved.lab_sd:
-        begin["sd"] = " ".join(f"{each:.2f}" for each in saved.lab_sd)
+    begin = {"photo": saved.photo, "read_by": saved.read_by}
+    begin["sd"] = _shown_errors(saved.lab_sd)
     if saved.reflectance:
         lines = "\n".join(f"{nm}, {value:.5g}" for nm, value in saved.reflectance.items())
         return {**begin, "read": BY_SPECTRUM, "colour": lines}
-    colour = " ".join(f"{each:.2f}" for each in saved.lab or ())
-    return {**begin, "read": BY_PHOTO if saved.read_by.startswith("photo") else BY_LAB, "colour": colour}
+    read = BY_PHOTO if saved.read_by.startswith("photo") else BY_LAB
+    return {**begin, "read": read, "colour": _shown_colour(saved.lab or ())}
 
 
 def _blend_group(trial: "ShadeTrial", saved: Swatch | None) -> Group:
@@ -102,7 +103,7 @@ def _in_ratio(trial: "ShadeTrial", blend: Mapping[str, float]) -> bool:
 
 
 def _film_fields(saved: Swatch | None) -> tuple[Field, ...]:
-    film = f"{saved.film_um:g}" if saved and saved.film_um else ""
+    film = _as_shown(saved.film_um) if saved else ""
     return (
         Field("film_um", "Measured film", "number", "µm", start=film),
         Field("before_g", "Stick before", "number", "g"),
@@ -146,6 +147,33 @@ def read_swatch(
     return blend, fields
 
 
+def still_as_saved(saved: Swatch, fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields of a mended swatch; a film and a colour that stand there as they were shown are kept.
+
+    The form shows them rounded, and shows neither how well the film was known nor all ways of reading.
+    """
+    after = dict(fields)
+    if _as_shown(saved.film_um) == _as_shown(fields["film_um"]) and fields.get("film_sd") == MEASURED_SD:
+        after |= {"film_um": saved.film_um, "film_sd": saved.film_sd}
+    if saved.lab and fields.get("lab") and _shown_colour(saved.lab) == _shown_colour(fields["lab"]):
+        after |= {"lab": saved.lab, "read_by": saved.read_by}
+        if _shown_errors(saved.lab_sd) == _shown_errors(fields["lab_sd"]):
+            after["lab_sd"] = saved.lab_sd
+    return after
+
+
+def _as_shown(film_um: float | None) -> str:
+    return f"{film_um:g}" if film_um else ""
+
+
+def _shown_colour(lab: Sequence[float]) -> str:
+    return " ".join(f"{each:.2f}" for each in lab)
+
+
+def _shown_errors(lab_sd: Sequence[float] | None) -> str:
+    return _shown_colour(lab_sd or ())
+
+
 def check_swatch(values: Values, trial: "ShadeTrial") -> dict[str, str]:
     """Return what is wrong with what was typed so far."""
     faults = Faults()
@@ -158,16 +186,18 @@ def _read(
 ) -> tuple[dict[str, float], dict[str, Any]]:
     fields = read_fields(Swatch, values, GROUPS, at, faults)
     asked, more = only(values, "swatch"), only(values, "more")
+    blend = _blend(values, trial, faults)
+    density = _density(blend, trial.medium)
     fields |= _backing(asked.get("backing", ""), more.get("own_lab", ""), faults)
-    fields |= _film(
-        asked.get("film", ""),
-        only(values, "film"),
-        trial.question.density_g_ml,
-        trial.question.step_g,
-        faults,
-    )
+    fields |= _film(asked.get("film", ""), only(values, "film"), density, trial.question.step_g, faults)
     fields |= _colour(asked.get("read", ""), asked.get("colour", ""), more, faults)
-    return _blend(values, trial, faults), fields
+    return blend, fields
+
+
+def _density(blend: Mapping[str, float], base: Medium) -> float:
+    """Return the density of the product [g/mL]: its pigments are heavier than its base."""
+    own = default_pigments().only(list(blend))
+    return float(density_of(list(blend.values()), own.density_g_ml, base))
 
 
 def _blend(values: Values, trial: "ShadeTrial", faults: Faults) -> dict[str, float]:
@@ -228,10 +258,10 @@ def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dic
         return {}
     if how == BY_SPECTRUM:
         spectrum = faults.read("swatch//colour", read_spectrum, text)
-        return {} if spectrum is None else _spectrum(spectrum.reflectance)
+        return {} if spectrum is None else _spectrum(spectrum)
     lab = faults.read("swatch//colour", read_srgb if how == BY_SCREEN else read_lab, text)
     sd = faults.read("more//sd", _three_errors, more.get("sd", "")) if more.get("sd", "").strip() else None
-    read_by = more.get("read_by", "").strip() or READ_AS.get(how, "photo, 24-patch chart")
+    read_by = READ_AS.get(how) or more.get("read_by", "").strip() or "photo, 24-patch chart"
     return {
         "lab": None if lab is None else tuple(lab.tolist()),
         "lab_sd": sd,
@@ -240,8 +270,10 @@ def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dic
     }
 
 
-def _spectrum(reflectance: Sequence[float]) -> dict[str, Any]:
-    by_nm = {f"{nm:.0f}": round(float(value), 6) for nm, value in zip(WAVELENGTHS, reflectance, strict=True)}
+def _spectrum(spectrum: Spectrum) -> dict[str, Any]:
+    """Return the fields of a spectrum: what was read, without the ends that were filled in."""
+    told = zip(WAVELENGTHS, spectrum.reflectance, spectrum.read, strict=True)
+    by_nm = {f"{nm:.0f}": round(float(value), 6) for nm, value, read in told if read}
     return {"lab": None, "lab_sd": None, "reflectance": by_nm, "read_by": READ_AS[BY_SPECTRUM]}
 
 

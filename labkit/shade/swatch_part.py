@@ -8,7 +8,7 @@ from labkit.shade.desk import Desk
 from labkit.shade.photo_part import PhotoPart
 from labkit.shade.record import Swatch
 from labkit.shade.spectrum_part import SpectrumPart
-from labkit.shade.swatch_form import check_swatch, read_swatch, swatch_groups
+from labkit.shade.swatch_form import check_swatch, read_swatch, still_as_saved, swatch_groups
 from labkit.shade.wording import swatch_words
 from labkit.ui.form import Press, Saved, Values
 from labkit.ui.parts import Fold, sentences
@@ -69,7 +69,9 @@ class SwatchPart(ipywidgets.VBox):
         trial = self._desk.trial(name)
         blend, fields = read_swatch(press.values, trial, press.at)
         if about:
-            trial.mend_swatch(self._desk.book.get(about), press.id, blend=blend, **fields)
+            version = self._desk.book.get(about)
+            mended = still_as_saved(Swatch.of(version.payload), fields)
+            trial.mend_swatch(version, press.id, blend=blend, **mended)
             return self._desk.saved("Saved: the swatch is mended, and what stood there before is kept.", name)
         after = trial.log_swatch(blend, press.id, **fields)
         return self._desk.saved(swatch_words(after, press.id), name)

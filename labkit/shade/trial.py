@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from labkit.book.trials import find_trial, free_name, named_trials, refuse_taken
-from labkit.shade.learned import Learned, fit_columns, learn, told_before
-from labkit.shade.load_sweep import Enough, enough_load, shares, sweep
+from labkit.shade.learned import Learned, fit_columns, learn, teaching, told_before, unknown_pigments
+from labkit.shade.load_sweep import Enough, enough_load, sweep
 from labkit.shade.medium import Medium
+from labkit.shade.mixture import shares
 from labkit.shade.pigments import default_pigments
 from labkit.shade.record import KeptBlend, Question, Swatch
 from labkit.shade.repeats import repeats, sets_of
@@ -32,9 +33,15 @@ def trials(book: "TrialBook") -> dict[str, str]:
 
 def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> "ShadeTrial":
     """Write a trial's question and return the trial; without a name it is called after its pigments."""
+    _refuse_unknown(question.parts)
     name = name or free_name(book, KIND, _usual_name(question))
     refuse_taken(book, KIND, name)
     return ShadeTrial(book, book.append(KIND, question, trial=name, id=id).id)
+
+
+def _refuse_unknown(blend: Mapping[str, float]) -> None:
+    """Raise `LabError` for a pigment that cannot be forecast."""
+    default_pigments().only(list(blend))
 
 
 def _usual_name(question: Question) -> str:
@@ -117,8 +124,16 @@ class ShadeTrial:
         return [row for row in rows if row.head.payload.get("question") == self.entry]
 
     def swatches(self) -> pd.DataFrame:
-        """Return this trial's swatches as `calibrate` takes them, with when, batch and entry."""
+        """Return this trial's swatches as `calibrate` takes them, with when, batch, entry and version.
+
+        A swatch that was mended in two places at once stands there twice until a person has settled it.
+        """
         return swatch_table(self.swatch_rows)
+
+    @cached_property
+    def _teaching(self) -> pd.DataFrame:
+        """All swatches of the book that can teach: each once, and of pigments that labkit forecasts."""
+        return teaching(swatch_table(self.book.rows(SWATCH)))
 
     def kept(self) -> "list[tuple[Row, KeptBlend]]":
         """Return the blends that were kept from this trial, the newest first."""
@@ -129,7 +144,7 @@ class ShadeTrial:
     @cached_property
     def learned(self) -> Learned:
         """What all swatches of the book taught: a maker's pigments are the same in every trial."""
-        return learn(swatch_table(self.book.rows(SWATCH)), self.medium)
+        return learn(self._teaching, self.medium)
 
     def what_was_learned(self) -> pd.DataFrame:
         """Return what the book's swatches taught about each pigment; no row where they taught nothing."""
@@ -141,25 +156,41 @@ class ShadeTrial:
         return what_was_learned(default_pigments(), learned.pigments, fit_columns(learned.swatches))
 
     def misfits(self) -> list[str]:
-        """Return a sentence for each of this trial's swatches that does not fit what else is known."""
+        """Return a sentence for each of this trial's swatches that does not fit what else is known.
+
+        They are numbered as in `swatches`.
+        """
         from labkit.shade.swatch_check import swatch_check
 
         learned = self.learned
         if learned.swatches.empty or learned.refused:
             return []
         told = swatch_check(fit_columns(learned.swatches), None, self.medium)
-        mine = learned.swatches["entry"].isin(set(self.swatches()["entry"]))
-        return told.loc[~told["fits"] & mine.to_numpy(), "sentence"].tolist()
+        number = {entry: at for at, entry in enumerate(self.swatches()["entry"], 1)}
+        rows = zip(learned.swatches["entry"], told["fits"], told["sentence"], strict=True)
+        return [
+            f"swatch {number[entry]}: {said.partition(': ')[2]}"
+            for entry, fits, said in rows
+            if not fits and entry in number
+        ]
+
+    def without_forecast(self) -> list[str]:
+        """Return the pigments of this trial's swatches that labkit does not forecast (any more)."""
+        return unknown_pigments(self.swatches())
+
+    def forked(self) -> int:
+        """Return how many of this trial's swatches were mended in two places at once."""
+        return len({row.entry for row in self.swatch_rows if row.forked})
 
     def told(self, entry: str = "") -> pd.DataFrame:
         """Return what was forecast before each swatch of this trial, or before one; see `told_before`."""
-        own = self.swatches()
+        own = teaching(self.swatches())
         own = own[own["entry"] == entry] if entry else own
-        return told_before(swatch_table(self.book.rows(SWATCH)), own, self.medium)
+        return told_before(self._teaching, own, self.medium)
 
     def repeats(self) -> pd.DataFrame:
         """Return how repeat swatches of this trial vary, see `labkit.shade.repeats.repeats`."""
-        return repeats(self.swatches(), self.learned.pigments.names)
+        return repeats(teaching(self.swatches()), default_pigments().names)
 
     def enough(self) -> Enough:
         """Return the load from which more pigment hardly covers more, in the question's film."""
@@ -172,7 +203,7 @@ class ShadeTrial:
 
     def repeat_sets(self) -> list[pd.DataFrame]:
         """Return the swatches of this trial that repeat one another, see `labkit.shade.repeats.sets_of`."""
-        return sets_of(self.swatches(), self.learned.pigments.names)
+        return sets_of(teaching(self.swatches()), default_pigments().names)
 
     def sweep(self, backings: Iterable[Any] = ()) -> pd.DataFrame:
         """Return the sweep that the question asks for, over `FILMS` and the question's own film."""
@@ -232,6 +263,7 @@ class ShadeTrial:
 
     def change(self, question: Question, id: str | None = None) -> Self:
         """Write a changed question; swatches keep their own blends and films."""
+        _refuse_unknown(question.parts)
         forked = self.entry in self.book.forks()
         (self.book.settle if forked else self.book.correct)(self.entry, question, id=id)
         return self._again()
@@ -240,7 +272,7 @@ class ShadeTrial:
         refuse_future(swatch.swatched_at)
         from labkit.shade.swatches import read_swatches
 
-        read_swatches(pd.DataFrame([swatch_columns(swatch)]), self.learned.pigments)
+        read_swatches(pd.DataFrame([swatch_columns(swatch)]), default_pigments())
 
     def _write(self, kind: str, record: Swatch | KeptBlend, id: str | None) -> Self:
         self.book.append(kind, record, trial=self.question_row.head.trial, id=id)
@@ -265,7 +297,8 @@ def swatch_table(rows: "Iterable[Row]") -> pd.DataFrame:
     names = list(dict.fromkeys(name for _, swatch in listed for name in swatch.blend))
     columns = [*names, "film_um", "film_sd", "backing", *"Lab", "L_sd", "a_sd", "b_sd"]
     table = pd.DataFrame([swatch_columns(swatch) for _, swatch in listed])
-    table = table.reindex(columns=[*columns, *(name for name in table if name not in columns)])
+    waves = sorted((name for name in table if name not in columns), key=lambda name: float(str(name)))
+    table = table.reindex(columns=[*columns, *waves])
     table[names] = table[names].fillna(0.0)
     return table.assign(
         batch=[swatch.batch for _, swatch in listed],

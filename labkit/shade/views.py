@@ -141,7 +141,6 @@ def _factor(row: pd.Series, what: str) -> str:
 def swatch_log(trial: "ShadeTrial") -> Html:
     """Return the swatches, one row each."""
     rows = []
-    names = trial.learned.pigments
     for number, (_, row) in enumerate(trial.swatches().iterrows(), 1):
         film = "thick" if row["film_um"] == float("inf") else f"{row['film_um']:.1f} µm"
         lab = lab_read(row)
@@ -151,7 +150,7 @@ def swatch_log(trial: "ShadeTrial") -> Html:
             [
                 number,
                 spoken(row["swatched"].to_pydatetime()),
-                said_blend(blend_of(row, names)),
+                said_blend(blend_of(row)),
                 film,
                 backing,
                 colour,

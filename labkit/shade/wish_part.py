@@ -81,6 +81,10 @@ class WishPart(ipywidgets.VBox):
     def _kept(self, press: Press) -> Saved:
         if self.trial is None or self.wish is None or self.found.empty:
             raise LabError("Ask for a colour first: what was found before is no longer on the screen.")
+        if press.key != self.keep_form.key:
+            raise LabError(
+                "Other blends were found since you chose this one. Look at them, and choose again."
+            )
         typed = only(press.values, "keep")
         at = whole_number(typed.get("which", ""), "which blend", 1, len(self.found)) - 1
         blend = blend_in(self.found, at)

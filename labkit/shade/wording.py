@@ -7,6 +7,7 @@ import pandas as pd
 
 from labkit.shade.learned import Learned
 from labkit.shade.load_sweep import Enough
+from labkit.shade.repeats import real_difference
 from labkit.shade.verdict import verdict
 
 if TYPE_CHECKING:
@@ -21,18 +22,38 @@ _FEW_DE = 2.0
 
 def standing(trial: "ShadeTrial") -> list[str]:
     """Return where the trial stands, the first sentence the most important."""
-    count = len(trial.swatch_rows)
+    count = len({row.entry for row in trial.swatch_rows})
     parts = ", ".join(f"{parts:g} {name}" for name, parts in trial.question.parts.items())
     asked = f"{parts} (in parts), for lips, {trial.question.market}."
     if not count:
         return ["No swatch yet: what you see is an estimate.", asked, ESTIMATE]
-    return [f"{count} swatch{'es' * (count > 1)} logged.", asked, *learned_words(trial.learned)]
+    logged = f"{count} swatch{'es' * (count > 1)} logged."
+    return [logged, asked, *learned_words(trial.learned), *_odd_swatches(trial)]
+
+
+def _odd_swatches(trial: "ShadeTrial") -> list[str]:
+    said = []
+    if forked := trial.forked():
+        said.append(
+            f"{forked} swatch{'es were' if forked > 1 else ' was'} mended in two places at once. Both "
+            "versions stand in the list, and the one written last counts: choose it there and save what is "
+            "right."
+        )
+    if unknown := trial.without_forecast():
+        said.append(
+            f"Swatches with {', '.join(unknown)} are kept and teach nothing: labkit has no forecast of it."
+        )
+    return said
 
 
 def learned_words(learned: Learned) -> list[str]:
     """Return what the swatches taught, or why they could not."""
     if learned.refused:
-        return [f"Your swatches cannot correct the forecast yet. {learned.refused}"]
+        one = len(learned.swatches) == 1
+        said = (
+            "Only your first swatch corrects the forecast" if one else "Your swatches do not correct it yet"
+        )
+        return [f"{said}: {learned.refused}"]
     own = [
         name
         for name, basis in zip(learned.pigments.names, learned.pigments.basis, strict=True)
@@ -105,8 +126,8 @@ def repeats_words(found: pd.DataFrame) -> list[str]:
         n = int(found.loc[found["mcdm"].notna(), "n"].sum())
         mean = np.average(within, weights=found.loc[within.index, "n"])
         said.append(
-            f"Repeat swatches of one batch lie {mean:.1f} ΔE00 from their mean (MCDM, {n} swatches). Less "
-            "than about twice that is no difference."
+            f"Repeat swatches of one batch lie {mean:.1f} ΔE00 from their mean (MCDM, {n} swatches). Two "
+            f"swatches less than about {real_difference(found):.1f} apart may well be alike."
         )
     if len(shift):
         said.append(f"Batches of one blend lie up to {shift.max():.1f} ΔE00 from their common mean.")

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -129,3 +130,9 @@ def test_a_film_that_cannot_be_is_refused(film_um, told):
 def test_a_backing_that_is_none_is_refused(backing):
     with pytest.raises(LabError, match="backing"):
         predict_many([[1.0]], ["carmine"], backing=backing)
+
+
+def test_columns_of_a_table_are_found_by_their_names():
+    table = pd.DataFrame({"carmine": [1.0, 2.0], "mica": [3.0, 0.0]})
+    wanted = predict_many(table.to_numpy(), ["carmine", "mica"])
+    assert predict_many(table[["mica", "carmine"]], ["carmine", "mica"]) == pytest.approx(wanted)

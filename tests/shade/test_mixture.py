@@ -9,7 +9,15 @@ from hypothesis import strategies as st
 
 from labkit.errors import LabError
 from labkit.shade.medium import USUAL, Medium
-from labkit.shade.mixture import check_loads, coefficients, read_blend, volume_fractions
+from labkit.shade.mixture import (
+    check_loads,
+    coefficients,
+    density_of,
+    read_blend,
+    read_parts,
+    shares,
+    volume_fractions,
+)
 from labkit.shade.pigments import default_pigments
 
 PIGMENTS = default_pigments()
@@ -167,3 +175,25 @@ def test_the_usual_base_lies_among_waxes_and_oils(n_d):
     """Beeswax melt 1.440–1.445 and jojoba 1.4648 (from memory), castor oil 1.477–1.481 (Ph. Eur.)."""
     assert USUAL.index == pytest.approx(n_d, abs=0.03)
     assert 0.90 <= USUAL.density_g_ml <= 0.97
+
+
+# ---- ratios ----------------------------------------------------------------------
+
+
+def test_shares_add_up_to_one():
+    assert shares(np.array([3.0, 1.0])).tolist() == [0.75, 0.25]
+
+
+@pytest.mark.parametrize(
+    "parts", [{"carmine": -1.0}, {"carmine": np.nan}, {"carmine": np.inf}, {}, {"carmine": 0}]
+)
+def test_parts_that_are_none_are_refused(parts):
+    with pytest.raises(LabError):
+        read_parts(parts)
+
+
+def test_the_density_of_a_product_is_its_mass_over_its_volume():
+    """20 g of red iron oxide (5.2 g/mL) in 80 g of a base of 0.94 g/mL, by hand: 3.846 mL and 85.106 mL."""
+    by_hand = 100 / (3.84615 + 85.10638)
+    assert density_of([20.0], [5.2], Medium(0.94, 1.465)) == pytest.approx(by_hand, rel=1e-5)
+    assert density_of([0.0], [5.2], Medium(0.94, 1.465)) == pytest.approx(0.94)

@@ -7,6 +7,7 @@ from presses import press, standing_in
 from labkit.book import TrialBook
 from labkit.shade.panel import NEW_TRIAL, ShadePanel
 from labkit.shade.trial import ShadeTrial, trials
+from labkit.ui.form import Press
 
 ASKED = {
     "market": [{"market": "EU"}],
@@ -184,7 +185,50 @@ def test_a_weighed_film_is_a_film(asked):
     typed = SWATCH | {"swatch__film": "weighed, see More", "film__before_g": "4,20", "film__after_g": "4.00",
                       "film__swipes": "20", "film__area_cm2": "10"}  # fmt: skip
     assert press(asked.swatch_part.form, **typed)["saved"]
-    assert asked.trial.swatches()["film_um"].item() == pytest.approx(1e4 * 0.2 / (200 * 0.94))
+    density = 100 / (6 / 5.2 + 2 / 4.2 + 92 / 0.94)
+    assert asked.trial.swatches()["film_um"].item() == pytest.approx(1e4 * 0.2 / (200 * density))
+
+
+def test_a_spectrum_is_kept_as_far_as_it_was_read(asked):
+    lines = "\n".join(f"{nm}, 0.3" for nm in range(400, 701, 20))
+    assert press(
+        asked.swatch_part.form, **SWATCH | {"swatch__read": "spectral file", "swatch__colour": lines}
+    )["saved"]
+    (row,) = asked.trial.swatch_rows
+    assert (min(row.head.payload["reflectance"]), max(row.head.payload["reflectance"])) == ("400", "700")
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ({"swatch__film": "one swipe (5 µm)"}, {"film_um": 5.0, "film_sd": 0.35}),
+        ({"swatch__read": "sRGB", "swatch__colour": "#8a3b2c"}, {"read_by": "typed sRGB"}),
+        (
+            {"swatch__read": "photo", "more__read_by": "photo, grey card", "more__sd": "2 2 2"},
+            {"read_by": "photo, grey card", "lab_sd": [2, 2, 2]},
+        ),
+    ],
+)
+def test_a_mended_remark_changes_nothing_else(asked, typed, kept):
+    press(asked.swatch_part.form, **(SWATCH | typed))
+    before = asked.trial.swatch_rows[0].head.payload
+    assert {name: before[name] for name in kept} == kept
+    choose(asked, "here")
+    assert press(asked.swatch_part.form, more__remark="by daylight")["saved"]
+    assert asked.trial.swatch_rows[0].head.payload == before | {"remark": "by daylight"}
+
+
+def test_a_mended_film_is_known_as_well_as_a_measured_one(asked):
+    press(asked.swatch_part.form, **SWATCH)
+    choose(asked, "here")
+    press(asked.swatch_part.form, film__film_um="12")
+    payload = asked.trial.swatch_rows[0].head.payload
+    assert (payload["film_um"], payload["film_sd"]) == (12.0, 0.12)
+
+
+def test_a_colour_typed_after_a_photo_was_read_is_typed(asked):
+    press(asked.swatch_part.form, **SWATCH | {"more__read_by": "photo, grey card"})
+    assert asked.trial.swatch_rows[0].head.payload["read_by"] == "typed L*a*b*"
 
 
 def test_a_swatch_is_mended_taken_back_and_put_back(asked):
@@ -221,6 +265,16 @@ def test_a_wanted_colour_is_answered_and_a_blend_kept_and_opened_as_a_trial(aske
     asked.kept_part._start()
     assert asked.trial.name == "Rosewood"
     assert asked.trial.question.parts == pytest.approx(kept.blend)
+
+
+def test_a_blend_that_was_chosen_among_others_is_not_kept_for_one_of_these(asked):
+    press(asked.wish_part.form, **WISH)
+    form = asked.wish_part.keep_form
+    before, values = form.key, standing_in(form)
+    press(asked.wish_part.form, **(WISH | {"wish__colour": "#c08070"}))
+    answer = form.press(Press(str(uuid_utils.uuid7()), "2026-01-01T00:00:00+00:00", before, values))
+    assert "Other blends were found" in answer["say"]
+    assert not asked.trial.kept()
 
 
 @pytest.mark.parametrize(

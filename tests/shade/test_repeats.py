@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from labkit.colour.cie import delta_e00
-from labkit.shade.repeats import repeats
+from labkit.shade.repeats import real_difference, repeats
 
 MEAN = np.array([40.0, 30.0, 15.0])
 LIGHTER, BETWEEN = MEAN + np.array([4, 0, 0]), MEAN + np.array([2, 0, 0])
@@ -36,3 +36,13 @@ def test_other_blends_are_no_repeats():
     both = pd.concat([table([MEAN], ["a"]), table([MEAN], ["a"], load=9.0)], ignore_index=True)
     assert repeats(both, ("red iron oxide",)).empty
     assert repeats(both.iloc[:0], ("red iron oxide",)).empty
+
+
+@pytest.mark.parametrize("n", [2, 5])
+def test_one_pair_of_repeats_in_twenty_lies_farther_apart_than_a_real_difference(n):
+    """Drawn: distances in L*a*b* itself, for which the formula is meant."""
+    sets = np.random.default_rng(1).standard_normal((4000, n, 3))
+    mcdm = np.linalg.norm(sets - sets.mean(1, keepdims=True), axis=2).mean()
+    apart = np.linalg.norm(sets[:, 0] - sets[:, 1], axis=1)
+    limit = real_difference(pd.DataFrame({"n": [n, 1], "mcdm": [mcdm, np.nan]}))
+    assert 0.04 < (apart > limit).mean() < 0.06

@@ -7,7 +7,7 @@ import pytest
 from labkit.colour.cie import delta_e00
 from labkit.errors import LabError
 from labkit.shade import contrast_ratio, default_pigments, predict, sweep
-from labkit.shade.load_sweep import enough, enough_load, shares
+from labkit.shade.load_sweep import enough, enough_load
 
 BLEND = {"red iron oxide": 3.0, "titanium dioxide": 1.0}
 CARDS = ["black card", "white card"]
@@ -121,5 +121,8 @@ def test_what_cannot_be_swept_is_said(change, said):
         sweep(**asked)
 
 
-def test_shares_add_up_to_one():
-    assert shares(np.array([3.0, 1.0])).tolist() == [0.75, 0.25]
+def test_only_the_ratio_of_a_blend_matters():
+    grams = {"red iron oxide": 150, "titanium dioxide": 50}
+    percent = {"red iron oxide": 3, "titanium dioxide": 1}
+    ours, theirs = (sweep(blend, [2, 8], [10], CARDS)[["L", "a", "b"]] for blend in (grams, percent))
+    assert ours.to_numpy() == pytest.approx(theirs.to_numpy())

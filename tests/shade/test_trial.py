@@ -7,6 +7,7 @@ from labkit.shade import ShadeTrial, default_pigments, predict, start_shade
 from labkit.shade.learned import learn, told_before
 from labkit.shade.medium import USUAL
 from labkit.shade.trial import swatch_table, trials
+from labkit.shade.wording import standing
 
 RED, WHITE = "red iron oxide", "titanium dioxide"
 
@@ -48,11 +49,14 @@ def test_the_swatches_of_every_trial_of_the_book_teach_the_same_pigments(trial):
     assert ShadeTrial(trial.book, "Plain red").told().empty
 
 
-def test_what_cannot_be_learned_is_said_and_the_estimate_stays(trial):
-    for _ in range(10):
+def test_repeats_that_are_one_fact_are_said_and_take_away_nothing_that_the_first_taught(trial):
+    one = trial = swatched(trial, 8, (38.0, 30.0, 20.0))
+    for _ in range(9):
         trial = swatched(trial, 8, (38.0, 30.0, 20.0))
-    assert trial.learned.refused
-    np.testing.assert_array_equal(trial.learned.pigments.log_ks, default_pigments().log_ks)
+    assert "one fact" in trial.learned.refused
+    np.testing.assert_array_equal(trial.learned.pigments.log_ks, one.learned.pigments.log_ks)
+    assert not np.allclose(trial.learned.pigments.log_ks, default_pigments().log_ks)
+    assert any(said.startswith("Only your first swatch corrects the forecast: ") for said in standing(trial))
     assert trial.what_was_learned().empty
     assert trial.misfits() == []
 
