@@ -48,7 +48,7 @@ def read_spectrum(file: str | bytes, percent: bool = False) -> Spectrum:
     file : str or bytes
         What is in the file.
     percent : bool
-        Whether reflectance is in percent.
+        Whether reflectance is in percent. A header with “%” in it, or “%” behind every value, says so too.
 
     Raises
     ------
@@ -64,14 +64,19 @@ def read_spectrum(file: str | bytes, percent: bool = False) -> Spectrum:
     """
     rows = read_cells(file)
     head = _head(rows)
-    if any("%" in cell for cell in head) and not percent:
-        raise LabError(_in_percent("The header says %"))
+    headed = any("%" in cell for cell in head)
+    percent = percent or headed or all(row[-1].endswith("%") for row in rows)
     numbered = list(enumerate(rows, 1))[bool(head) :]
     if not numbered:
         raise LabError("The file holds no readings.")
     table = np.array([_numbers(row, number, percent) for number, row in numbered], float)
     nm, reflectance = table.T
     _check_wavelengths(nm)
+    if headed and reflectance.max() <= 1:
+        raise LabError(
+            f"The header says %, but the highest value is {reflectance.max():g}. If these are fractions of 1, "
+            "take the % out of the header."
+        )
     reflectance = reflectance / 100 if percent else reflectance
     _check_reflectance(nm, reflectance, percent)
     read = (nm[0] <= WAVELENGTHS) & (nm[-1] >= WAVELENGTHS)
@@ -101,7 +106,7 @@ def _numbers(row: list[str], number: int, percent: bool) -> list[float | None]:
 
 
 def _in_percent(why: str) -> str:
-    return f"{why}: the values are in %. Say so (percent=True), or divide them by 100."
+    return f"{why}: the values are in %. Write “nm, %” as the first line, or divide them by 100."
 
 
 def _check_wavelengths(nm: Floats) -> None:

@@ -9,6 +9,9 @@ from labkit.errors import LabError
 
 _HEX = re.compile(r"#?([0-9a-fA-F]{6})")
 _NUMBERS = re.compile(r"[+\-\u2212]?\d+(?:\.\d+)?")
+_BESIDE = re.compile(r"[\s,;:=/()*LabRGBrgb]*")
+"""What may stand beside the numbers, as in "L* 41, a* 28" or "rgb(138, 59, 44)"."""
+_RUN_ON = re.compile(r"\d[A-Za-z]")
 _LEVELS = 255
 
 
@@ -44,7 +47,7 @@ def read_srgb(text: str, what: str = "the colour") -> np.ndarray:
     [50.0, 0.0, 0.0]
     """
     code = _HEX.fullmatch(text.strip())
-    if code and not text.strip().isdigit():
+    if code and _is_code(text):
         levels = np.array([int(code[1][at : at + 2], 16) for at in (0, 2, 4)], float)
     else:
         levels = _three(text, what, "red, green, blue from 0 to 255, or a code such as #8a3b2c")
@@ -59,11 +62,19 @@ def read_colour(text: str, what: str = "the colour") -> np.ndarray:
     >>> (read_colour("#ffffff").round(1) + 0.0).tolist()
     [100.0, 0.0, 0.0]
     """
-    return read_srgb(text, what) if text.strip().startswith("#") else read_lab(text, what)
+    return read_srgb(text, what) if _is_code(text) else read_lab(text, what)
+
+
+def _is_code(text: str) -> bool:
+    """Whether it is a screen's code; six digits without a "#" are none."""
+    typed = text.strip()
+    return typed.startswith("#") or (_HEX.fullmatch(typed) is not None and not typed.isdigit())
 
 
 def _three(text: str, what: str, wanted: str) -> np.ndarray:
     plain = re.sub(r"(?<=\d),(?=\d)", ".", text) if re.search(r"[;\s/]", text.strip()) else text
+    if _RUN_ON.search(plain) or not _BESIDE.fullmatch(_NUMBERS.sub("", plain)):
+        raise LabError(f"{what}: “{text.strip()}” cannot be read. Type {wanted}.")
     found = [float(each.replace("\u2212", "-")) for each in _NUMBERS.findall(plain)]
     if len(found) != 3:
         raise LabError(f"{what}: “{text.strip()}” holds {len(found)} numbers. Type {wanted}.")

@@ -131,5 +131,7 @@ def wanted_figure(strips: list[tuple[str, np.ndarray]], wanted: np.ndarray, film
             side.set_visible(False)
     axes[0, 0].text(end + 4 * half, 1.04, "wanted", ha="center", va="bottom", size=9,
                     transform=axes[0, 0].get_xaxis_transform())  # fmt: skip
+    ticks = axes[-1, 0].get_xticks()
+    axes[-1, 0].set_xticks(ticks[(ticks >= films_um[0]) & (ticks <= films_um[-1])])
     axes[-1, 0].set_xlabel("film, µm: from sheer to built up")
     return figure

@@ -10,7 +10,7 @@ from labkit.shade.compare_plot import wanted_figure
 from labkit.shade.film_colour import predict
 from labkit.shade.load_sweep import BAND
 from labkit.shade.many import predict_many
-from labkit.shade.verdict import BANDS
+from labkit.shade.verdict import BANDS, verdict
 from labkit.shade.weighing import weighing_effect
 from labkit.shade.wish_form import Wanted
 from labkit.ui.figure import picture
@@ -23,11 +23,12 @@ if TYPE_CHECKING:
 FILMS = np.arange(2.0, 25.0, 1.0)
 SHEER_UM, FULL_UM = 5.0, 20.0
 SAYS = {
-    "match": "to match",
-    "close": "to come close",
-    "visible": "to differ visibly",
-    "different": "to differ",
+    "match": "should match",
+    "close": "should come close",
+    "visible": "may differ visibly",
+    "different": "may well look different",
 }
+"""By what half of the draws of the pigments' optics stay within."""
 
 
 def blend_in(found: pd.DataFrame, at: int) -> dict[str, float]:
@@ -46,17 +47,29 @@ def found_words(found: pd.DataFrame, wish: Wanted) -> list[str]:
     if found.empty:
         return ["Nothing was found: tick more pigments, or allow more of them."]
     best = found.iloc[0]
+    says = SAYS[verdict(best["delta_e00_median"])]
     low, high = best["delta_e00_low"], best["delta_e00_high"]
     blend = said_blend(blend_in(found, 0))
     words = [
-        f"Blend 1 is forecast {SAYS[best['says']]}: {blend}.",
+        f"{_to_add(found)}Blend 1 {says}: {blend}.",
         f"It lies {best['delta_e00']:.1f} ΔE00 from the colour you want, in a film of {wish.film_um:g} µm "
-        f"over {wish.backing}; once poured {low:.1f} to {high:.1f}, 9 times in 10. The forecast rests on "
-        f"{best['rests_on']}.",
+        f"over {wish.backing}. Once poured, expect {low:.1f} to {high:.1f}, 9 times in 10. The forecast "
+        f"rests on {best['rests_on'].replace(', ', ' and ').replace('estimate', 'estimates')}.",
     ]
-    if best["says"] == "different":
+    if verdict(best["delta_e00"]) == "different":
         words.append("These pigments cannot give that colour at this load: the strips show the nearest.")
     return [*words, *(each for each in found.attrs["remarks"] if not each.startswith("Once poured"))]
+
+
+def _to_add(found: pd.DataFrame) -> str:
+    """Return what to add to the pot for the first blend; nothing where there is no pot."""
+    grams = {
+        name.removeprefix("add ").removesuffix(" (g)"): found[name].iloc[0]
+        for name in found.columns
+        if name.startswith("add ")
+    }
+    listed = ", ".join(f"{gram:.2f} g {name}" for name, gram in grams.items() if gram >= 0.005)
+    return f"Add {listed}. " if listed else ""
 
 
 def worth_showing(found: pd.DataFrame) -> pd.DataFrame:
@@ -105,9 +118,9 @@ def _figures(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame) -> Html:
     adds = [name for name in found.columns if name.startswith("add ")]
     rows = [[f"blend {at + 1}", *_row(trial, wish, found, at, adds)] for at in range(len(found))]
     films = [f"in {film:g} µm" for film in _films(wish)]
-    heads = ["", *names, "load", "wanted", *films, *adds]
+    heads = ["", *adds, *names, "load", "wanted", *films]
     caption = "In % of the finished product; under each forecast its ΔE00 from the wanted colour (9 in 10)"
-    return table(heads, rows, caption, numbers=len(adds))
+    return table(heads, rows, caption)
 
 
 def _films(wish: Wanted) -> list[float]:
@@ -120,7 +133,7 @@ def _row(trial: "ShadeTrial", wish: Wanted, found: pd.DataFrame, at: int, adds: 
     shares = [f"{row[name]:.2f}" if row[name] > 0 else "" for name in pigments_in(found)]
     colours = [_in_film(trial, wish, blend_in(found, at), film) for film in _films(wish)]
     added = [f"{row[name]:.2f}" for name in adds]
-    return [*shares, f"{row['load']:.2f} %", square(hex_of_lab(wish.lab)), *colours, *added]
+    return [*added, *shares, f"{row['load']:.2f} %", square(hex_of_lab(wish.lab)), *colours]
 
 
 def _in_film(trial: "ShadeTrial", wish: Wanted, blend: dict[str, float], film_um: float) -> Html:

@@ -194,7 +194,9 @@ def enough_load(
     """
     names, ratio = read_parts(blend)
     own, base = (pigments or default_pigments()).only(names), medium or USUAL
-    steps = np.sort(_each(loads, "load"))
+    steps = np.unique(_each(loads, "load"))
+    if steps.size < 2:
+        raise LabError("One load tells nothing of what more pigment does: give several.")
     amounts = check_loads(steps[:, None] * ratio, own.names)
     below = np.stack([inside(reflectance_of(card), base) for card in (BLACK_CARD, WHITE_CARD)])
     film = one_film(film_um)

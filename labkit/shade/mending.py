@@ -53,7 +53,10 @@ class SwatchMending(ipywidgets.VBox):
     def offer(self, trial: ShadeTrial) -> None:
         """Offer all swatches that the trial has or had."""
         self.trial, self.told.value = trial, ""
-        here = [(_called(row.head), f"{HERE} {row.head.id}") for row in trial.swatch_rows]
+        here = [
+            (f"{number}: {_called(row.head)}", f"{HERE} {row.head.id}")
+            for number, row in enumerate(trial.swatch_rows, 1)
+        ]
         gone = [(f"taken back: {_called(each)}", f"{GONE} {each.id}") for each in trial.gone()]
         self.what.offer([("choose…", NOTHING), *here, *gone], NOTHING)
         show(self.take_back, False)

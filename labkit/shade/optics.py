@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from labkit.errors import LabError
+
 CLEAR = 1e-200
 """The least γ [1/µm]: far below any film's, and far enough above 0 to divide by."""
 
@@ -105,6 +107,8 @@ def internal_diffuse_reflectance(n: float) -> float:
     >>> round(internal_diffuse_reflectance(1.5), 4)
     0.5963
     """
+    if not n >= 1:
+        raise LabError(f"a refractive index of {n:g} cannot be: no base has one below 1.")
     if n == 1:
         return 0.0
     square = n * n

@@ -72,7 +72,7 @@ class ShadePanel(ipywidgets.VBox):
         self.question_form = self.desk.form("question", self._asked, self._check_question, "Draw the sweep")
         self.swatch_part = SwatchPart(self.desk)
         self.wish_part = WishPart(self.desk)
-        self.kept_part = KeptPart(self.desk, lambda trial: self.open_trial(trial.entry))
+        self.kept_part = KeptPart(self.desk, self._started)
         self.mending = SwatchMending(self.guard, self._ask_mend, self._mended)
         self.standing, self.example, self.rules, self.swept, self.logged = (
             ipywidgets.HTML() for _ in range(5)
@@ -187,6 +187,10 @@ class ShadePanel(ipywidgets.VBox):
             return self._saved(f"Saved. The sweep of “{trial.name}” is below.", trial.entry)
         ShadeTrial(self.book, press.key).change(question, press.id)
         return self._saved("Saved: the question is changed.", press.key)
+
+    def _started(self, trial: ShadeTrial) -> None:
+        self.open_trial(trial.entry)
+        self.swatch_part.form.bring_into_view()
 
     def _chosen(self, name: str) -> None:
         self.open_trial(None if name == NEW_TRIAL else name)

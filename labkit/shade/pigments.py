@@ -1,6 +1,7 @@
 """What a film's colour is computed from: each pigment's absorption and scattering, and how sure they are."""
 
 import csv
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -12,6 +13,11 @@ import numpy as np
 from labkit.colour.cie import WAVELENGTHS
 from labkit.errors import LabError, did_you_mean
 
+NOT_FORECAST = (
+    "“{name}” is not forecast: pearls, interference mica and staining dyes lie outside the theory of pigment "
+    "films. Leave it out of the blend, and judge it by eye on a swatch."
+)
+_UNFORECAST = re.compile(r"\b(pearl\w*|interference|iridescent|shimmer\w*|glitter\w*)\b", re.IGNORECASE)
 _KEPT = 0.995
 """Share of the variance of a pigment's spectral deviations that its modes keep."""
 
@@ -128,6 +134,8 @@ def known_names(amounts: Mapping[str, float]) -> dict[str, float]:
 def _by_register(name: str, known: Iterable[str]) -> str:
     from labkit.materials import find
 
+    if _UNFORECAST.search(name):
+        raise LabError(NOT_FORECAST.format(name=name))
     try:
         found = find(name)
     except LabError as error:
@@ -137,10 +145,7 @@ def _by_register(name: str, known: Iterable[str]) -> str:
     if same := next((each for each in known if find(each).name == found.name), None):
         return same
     if found.kind in ("pearl", "dye"):
-        raise LabError(
-            f"“{found.name}” is not forecast: pearls, interference mica and staining dyes lie outside the "
-            "theory of pigment films. Log a swatch instead, and leave it out of the blend."
-        )
+        raise LabError(NOT_FORECAST.format(name=found.name))
     raise LabError(f"“{found.name}” has no optics here yet. {did_you_mean(found.name, known)}")
 
 

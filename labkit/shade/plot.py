@@ -66,7 +66,7 @@ def coverage_figure(told: pd.DataFrame, film_um: float, enough: Enough) -> "Figu
     draw_show_through(bottom, told, film_um)
     bottom.set_xlabel("load, % of the finished product")
     low, high = told["load"].min(), told["load"].max()
-    bottom.set_xlim(low - 0.02 * (high - low), high + 0.13 * (high - low))
+    bottom.set_xlim(low - 0.02 * (high - low), high + 0.02 * (high - low))
     return figure
 
 
@@ -75,7 +75,6 @@ def draw_contrast(ax: "Axes", told: pd.DataFrame, film_um: float) -> "Axes":
     for style, (film, rows) in zip(_STYLES, _by_film(told), strict=False):
         wide = 2.4 if film == film_um else 1.3
         ax.plot(rows["load"], rows["contrast_ratio"], style, color=_INK, lw=wide)
-        _end_label(ax, rows, "contrast_ratio", f"{film:g} µm")
         if film == film_um:
             ax.fill_between(rows["load"], rows["contrast_low"], rows["contrast_high"], color="0.8", lw=0)
     ax.set(ylim=(0, 1.04), ylabel="contrast ratio, black over white")
@@ -102,10 +101,10 @@ def draw_show_through(ax: "Axes", told: pd.DataFrame, film_um: float) -> "Axes":
     for style, (film, rows) in zip(_STYLES, _by_film(told), strict=False):
         if film == film_um:
             ax.fill_between(rows["load"], rows["show_low"], rows["show_high"], color="0.8", lw=0)
-        ax.plot(rows["load"], rows["show_through"], style, color=_INK, lw=2.4 if film == film_um else 1.3)
-        _end_label(ax, rows, "show_through", f"{film:g} µm")
-    ax.axhspan(0, 2, color="0.9", lw=0)
-    ax.text(0.02, 1.0, "hardly seen", transform=ax.get_yaxis_transform(), size=8, va="center")
+        wide = 2.4 if film == film_um else 1.3
+        ax.plot(rows["load"], rows["show_through"], style, color=_INK, lw=wide, label=f"{film:g} µm")
+    ax.axhspan(0, 2, color="0.9", lw=0, label="hardly seen")
+    ax.legend(fontsize=9, loc="upper right")
     ax.set(ylim=(0, None), ylabel="shows through, ΔE00")
     ax.set_title("Difference over the lightest and the darkest backing", size=11, loc="left")
     return ax
@@ -115,11 +114,6 @@ def _by_film(told: pd.DataFrame) -> list[tuple[float, pd.DataFrame]]:
     once = told.drop_duplicates(["load", "film_um"])
     films = np.sort(once["film_um"].unique())
     return [(float(film), once[once["film_um"] == film].sort_values("load")) for film in films]
-
-
-def _end_label(ax: "Axes", rows: pd.DataFrame, column: str, text: str) -> None:
-    last = rows.iloc[-1]
-    ax.annotate(text, (last["load"], last[column]), (4, 0), textcoords="offset points", size=9, va="center")
 
 
 def path_figure(told: pd.DataFrame, film_um: float) -> "Figure":

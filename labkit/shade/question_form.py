@@ -105,7 +105,7 @@ def _read(values: Values, faults: Faults) -> dict[str, Any]:
         "parts": read_pigments(values, market, faults),
         "low_load": _load(asked.get("low_load", ""), "low_load", faults),
         "high_load": _load(asked.get("high_load", ""), "high_load", faults),
-        "film_um": _film(asked.get("film", ""), fields.get("film_um"), faults),
+        "film_um": _film(asked.get("film", ""), only(values, "details").get("film_um", ""), fields, faults),
         "backings": tuple(name for name, tick in only(values, "backings").items() if tick) or USUAL_BACKINGS,
     }
     low, high = fields["low_load"], fields["high_load"]
@@ -151,14 +151,27 @@ def pick(typed: str, market: str = "") -> str:
     'red iron oxide'
     """
     from labkit.materials import refused_grade
-    from labkit.rules import permitted
 
     if refused := refused_grade(typed):
         raise LabError(refused)
-    name = default_pigments().resolve(typed)
-    if market and (ruling := permitted(name, market)).status == "not allowed":
-        raise LabError(f"{name}: not allowed on lips in {ruling.market} ({ruling.citation}). {ruling.why}")
-    return name
+    if market and (said := _forbidden(typed, market)):
+        raise LabError(said)
+    return default_pigments().resolve(typed)
+
+
+def _forbidden(typed: str, market: str) -> str:
+    """Return why a market forbids a colourant on lips; nothing where it does not, or it is not known."""
+    from labkit.rules import permitted
+
+    try:
+        ruling = permitted(typed, market)
+    except LabError:
+        return ""
+    if ruling.status != "not allowed":
+        return ""
+    return (
+        f"{ruling.colourant.name}: not allowed on lips in {ruling.market} ({ruling.citation}). {ruling.why}"
+    )
 
 
 def market_words(names: Mapping[str, Any] | tuple[str, ...], market: str) -> str:
@@ -168,6 +181,9 @@ def market_words(names: Mapping[str, Any] | tuple[str, ...], market: str) -> str
     said = []
     for name in names:
         ruling = permitted(name, market)
+        if ruling.status == "unknown":
+            said.append(f"{name}: not recorded here, look in {ruling.citation}.")
+            continue
         limit = f", at most {ruling.limit_percent:g} %" if ruling.limit_percent is not None else ""
         how = ", from memory: check it" if ruling.how == "memory" else ""
         said.append(f"{name}: {ruling.status}{limit} ({ruling.citation}{how}).")
@@ -182,9 +198,9 @@ def _load(text: str, place: str, faults: Faults) -> float | None:
     return load
 
 
-def _film(said: str, typed: float | None, faults: Faults) -> float:
+def _film(said: str, typed: str, fields: Mapping[str, Any], faults: Faults) -> float:
     if said in FILMS:
         return FILMS[said]
-    if typed is None:
-        faults.found.setdefault("details//film_um", "How thick, in µm? A swipe on lips is 3 to 25.")
-    return typed or FILMS[USUAL_FILM]
+    if not typed.strip():
+        faults.found["details//film_um"] = "How thick, in µm? A swipe on lips is 3 to 25."
+    return fields.get("film_um") or FILMS[USUAL_FILM]

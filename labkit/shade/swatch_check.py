@@ -64,5 +64,5 @@ def _sentence(label: str, before: float, after: float, believed: float, fits: bo
         return said
     return (
         f"{said} It does not fit the other swatches and what was known before, and counts for "
-        f"{believed:.0%}: check its loads, its film, its backing and how it was read."
+        f"{100 * believed:.0f} %: check its loads, its film, its backing and how it was read."
     )

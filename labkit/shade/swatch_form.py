@@ -27,6 +27,8 @@ WEIGHED, MEASURED = "weighed, see More", "measured, see More"
 FILM_CHOICES = (*FILMS, THICK, WEIGHED, MEASURED)
 GUESSED_SD, MEASURED_SD = 0.35, 0.12
 """Relative sd of a film by feel, and of one that was measured (judgement)."""
+SCREEN_SD = 5.0
+"""Standard error of L*, a*, b* of a screen's colour: photos as they are average ΔE00 over 10 (judgement)."""
 BY_LAB, BY_SCREEN, BY_SPECTRUM, BY_PHOTO = "L*a*b*", "sRGB", "spectral file", "photo"
 READINGS = (BY_LAB, BY_SCREEN, BY_SPECTRUM, BY_PHOTO)
 READ_AS = {BY_LAB: "typed L*a*b*", BY_SCREEN: "typed sRGB", BY_SPECTRUM: "spectral file"}
@@ -138,11 +140,11 @@ def read_swatch(
     faults = Faults()
     blend, fields = _read(values, trial, pressed_at, faults)
     asked = only(values, "swatch")
+    if not blend:
+        faults.found.setdefault("swatch//load", "How much pigment is in it?")
     for name, question in MUST.items():
         if not asked.get(name, "").strip():
             faults.found.setdefault(f"swatch//{name}", question)
-    if not blend:
-        faults.found.setdefault("swatch//load", "How much pigment is in it?")
     faults.stop()
     return blend, fields
 
@@ -260,7 +262,9 @@ def _colour(how: str, text: str, more: Mapping[str, str], faults: Faults) -> dic
         spectrum = faults.read("swatch//colour", read_spectrum, text)
         return {} if spectrum is None else _spectrum(spectrum)
     lab = faults.read("swatch//colour", read_srgb if how == BY_SCREEN else read_lab, text)
-    sd = faults.read("more//sd", _three_errors, more.get("sd", "")) if more.get("sd", "").strip() else None
+    typed = more.get("sd", "").strip()
+    usual = (SCREEN_SD,) * 3 if how == BY_SCREEN else None
+    sd = faults.read("more//sd", _three_errors, typed) if typed else usual
     read_by = READ_AS.get(how) or more.get("read_by", "").strip() or "photo, 24-patch chart"
     return {
         "lab": None if lab is None else tuple(lab.tolist()),

@@ -133,7 +133,8 @@ class ShadeTrial:
     @cached_property
     def _teaching(self) -> pd.DataFrame:
         """All swatches of the book that can teach: each once, and of pigments that labkit forecasts."""
-        return teaching(swatch_table(self.book.rows(SWATCH)))
+        maker = self.question_row.first.maker
+        return teaching(swatch_table(row for row in self.book.rows(SWATCH) if row.first.maker == maker))
 
     def kept(self) -> "list[tuple[Row, KeptBlend]]":
         """Return the blends that were kept from this trial, the newest first."""
@@ -143,7 +144,7 @@ class ShadeTrial:
 
     @cached_property
     def learned(self) -> Learned:
-        """What all swatches of the book taught: a maker's pigments are the same in every trial."""
+        """What all swatches of this trial's maker taught: their pigments are the same in every trial."""
         return learn(self._teaching, self.medium)
 
     def what_was_learned(self) -> pd.DataFrame:
@@ -155,8 +156,8 @@ class ShadeTrial:
             return pd.DataFrame(columns=["pigment", "sentence"])
         return what_was_learned(default_pigments(), learned.pigments, fit_columns(learned.swatches))
 
-    def misfits(self) -> list[str]:
-        """Return a sentence for each of this trial's swatches that does not fit what else is known.
+    def misfits(self, entry: str = "") -> list[str]:
+        """Return a sentence for each of this trial's swatches, or for one, that does not fit the rest.
 
         They are numbered as in `swatches`.
         """
@@ -166,12 +167,12 @@ class ShadeTrial:
         if learned.swatches.empty or learned.refused:
             return []
         told = swatch_check(fit_columns(learned.swatches), None, self.medium)
-        number = {entry: at for at, entry in enumerate(self.swatches()["entry"], 1)}
+        number = {each: at for at, each in enumerate(self.swatches()["entry"], 1)}
         rows = zip(learned.swatches["entry"], told["fits"], told["sentence"], strict=True)
         return [
-            f"swatch {number[entry]}: {said.partition(': ')[2]}"
-            for entry, fits, said in rows
-            if not fits and entry in number
+            f"Swatch {number[own]}: {said.partition(': ')[2]}"
+            for own, fits, said in rows
+            if not fits and own in number and entry in ("", own)
         ]
 
     def without_forecast(self) -> list[str]:

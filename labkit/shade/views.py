@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from labkit.colour.cie import hex_of_lab
+from labkit.quantities import show_grams
 from labkit.rules import CAUTION, market_table
 from labkit.shade.compare_plot import repeats_figure, told_figure
 from labkit.shade.found import said_blend, square
@@ -19,6 +20,8 @@ from labkit.ui.text import Html, html, joined, table
 if TYPE_CHECKING:
     from labkit.shade.trial import ShadeTrial
 
+FEW_STEPS = 10
+"""A line of fewer steps of the scale is weighed to worse than a tenth."""
 POWDERS = (
     "Fine powders: raise no dust, wear a mask. Take cosmetic grade with a certificate for lips only: soap-, "
     "candle- and art-grade colours do not belong there. Pearls, interference mica and staining dyes are not "
@@ -82,20 +85,23 @@ def card(trial: "ShadeTrial") -> Html:
     asked = trial.question
     loads = (asked.low_load, (asked.low_load + asked.high_load) / 2, asked.high_load)
     columns = [trial.grams(load) for load in loads]
-    rows = [[name, *(f"{grams[name]:.{_places(asked.step_g)}f}" for grams in columns)] for name in columns[0]]
+    rows = [[name, *(show_grams(grams[name], asked.step_g) for grams in columns)] for name in columns[0]]
     heads = ["grams", *(f"{load:g} %" for load in loads)]
-    return table(
-        heads,
-        rows,
-        f"To weigh for {asked.batch_g:g} g of the product, by load of pigment",
-        numbers=len(loads),
-    )
+    caption = f"To weigh for {asked.batch_g:g} g of the product, by load of pigment"
+    grid = table(heads, rows, caption, numbers=len(loads))
+    return joined([grid, sentences([*_too_little(columns, asked.step_g), POWDERS], first=False)])
 
 
-def _places(step_g: float) -> int:
-    from labkit.quantities import decimals
-
-    return decimals(step_g)
+def _too_little(columns: list[dict[str, float]], step_g: float) -> list[str]:
+    """Return which lines are so small that the scale's step matters."""
+    small = [grams[name] for grams in columns for name in grams if 0 < grams[name] < FEW_STEPS * step_g]
+    if not small:
+        return []
+    off = 100 * step_g / min(small)
+    return [
+        f"{show_grams(min(small), step_g)} g on a scale of {step_g:g} g may be {off:.0f} % off: make more at "
+        "once, or weigh a mix of that pigment in oil."
+    ]
 
 
 def told_pictures(trial: "ShadeTrial") -> Html:
@@ -166,11 +172,14 @@ def kept_table(trial: "ShadeTrial") -> Html:
     batch = trial.question.batch_g
     rows = []
     for _, kept in trial.kept():
-        grams = ", ".join(f"{name} {batch * percent / 100:.2f} g" for name, percent in kept.blend.items())
+        parts = sorted(kept.blend.items(), key=lambda each: -each[1])
+        base = batch * (1 - sum(kept.blend.values()) / 100)
+        grams = ", ".join(f"{name} {batch * percent / 100:.2f} g" for name, percent in parts)
+        grams = f"{grams}, base {base:.2f} g"
         wanted = square(hex_of_lab(kept.wanted_lab)) if kept.wanted_lab else ""
         sd = sum(each**2 for each in kept.lab_sd) ** 0.5
         rows.append(
             [kept.name, said_blend(kept.blend), grams, square(hex_of_lab(kept.lab)), wanted, f"±{sd:.1f}"]
         )
-    heads = ["name", "% of the product", f"for {batch:g} g", "forecast", "wanted", "L*a*b*"]
+    heads = ["name", "% of the product", f"for {batch:g} g", "forecast", "wanted", "L*a*b* within"]
     return html('<div class="labkit-wide">{}</div>', table(heads, rows, "Kept blends"))

@@ -12,7 +12,8 @@ from labkit.errors import LabError
 from labkit.quantities import read_number
 from labkit.shade.backing import names as backing_names
 from labkit.shade.pigments import default_pigments
-from labkit.shade.question_form import FILMS, USUAL_FILM, pick
+from labkit.shade.pot import BASE as POT_BASE
+from labkit.shade.question_form import FILMS, USUAL_FILM
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import Faults, only
 
@@ -22,6 +23,11 @@ if TYPE_CHECKING:
 BASE = "everything else (the base)"
 COLOUR_HINT = "A screen's code such as #8a3b2c, or L*a*b*: 41.2 28 19."
 AMONG_INTRO = "Tick the pigments that you have. Those that your market does not allow on lips are not here."
+UNRECORDED = (
+    "What may go on lips in {market} is not recorded here, so nothing is left out: look up every pigment in "
+    "the rules there before you use it. Tick the pigments that you have."
+)
+MORE_BASE = "more base, into a pot"
 POT_INTRO = (
     "If something is in the pot already: its grams. Nothing can be taken out, so the lab says what to add."
 )
@@ -39,8 +45,8 @@ class Wanted:
     pot: dict[str, float] | None
 
 
-def wish_groups(trial: "ShadeTrial", allowed: Sequence[str], colour: str = "") -> list[Group]:
-    """Return what is asked; ``allowed`` are the pigments that the market allows on lips."""
+def wish_groups(trial: "ShadeTrial", allowed: Sequence[str], told: str, colour: str = "") -> list[Group]:
+    """Return what is asked; ``allowed`` are the pigments that may be taken, ``told`` what is said of that."""
     own = trial.pigment_names
     film = next((said for said, um in FILMS.items() if um == trial.question.film_um), USUAL_FILM)
     wanted = (
@@ -50,10 +56,11 @@ def wish_groups(trial: "ShadeTrial", allowed: Sequence[str], colour: str = "") -
         Field("backing", "Over", "choice", choices=backing_names(), start="lip"),
     )  # fmt: skip
     ticks = tuple(Field(name, name, "tick", start="yes" if name in own else "") for name in allowed)
+    ticks += (Field(POT_BASE, MORE_BASE, "tick"),)
     pot = tuple({"_row": name} for name in (*own, BASE))
     return [
         Group("wish", wanted),
-        Group("among", ticks, "Among", AMONG_INTRO),
+        Group("among", ticks, "Among", told),
         Group(
             "pot", (Field("g", "In the pot", "number", "g"),), "In the pot now", POT_INTRO, (*own, BASE), pot,
             "What", more=True,
@@ -61,15 +68,18 @@ def wish_groups(trial: "ShadeTrial", allowed: Sequence[str], colour: str = "") -
     ]  # fmt: skip
 
 
-def allowed_pigments(market: str) -> list[str]:
-    """Return the pigments that may be forecast and that the market does not forbid on lips."""
-    names = []
-    for name in default_pigments():
-        try:
-            names.append(pick(name, market))
-        except LabError:
-            continue
-    return names
+def allowed_pigments(market: str) -> tuple[list[str], str]:
+    """Return the pigments that may be forecast and that the market allows on lips, and what to say of it.
+
+    Where nothing is recorded for the market, all are returned, and that is said.
+    """
+    from labkit.rules import permitted
+
+    names = list(default_pigments())
+    status = {name: permitted(name, market).status for name in names}
+    if set(status.values()) == {"unknown"}:
+        return names, UNRECORDED.format(market=market)
+    return [name for name in names if status[name] not in ("not allowed", "unknown")], AMONG_INTRO
 
 
 def read_wish(values: Values) -> Wanted:
@@ -101,10 +111,11 @@ def _read(values: Values, faults: Faults) -> Wanted | None:
     asked, text = only(values, "wish"), only(values, "wish").get("colour", "").strip()
     lab = faults.read("wish//colour", _wanted, text) if text else None
     max_load = faults.read("wish//max_load", _load, asked.get("max_load", ""))
-    among = tuple(name for name, tick in only(values, "among").items() if tick)
+    pot = _pot(values, faults)
+    ticked = (name for name, tick in only(values, "among").items() if tick)
+    among = tuple(name for name in ticked if pot or name != POT_BASE)
     if not among and "among" in values:
         faults.found[f"among//{next(iter(only(values, 'among')), '')}"] = "Tick at least one pigment."
-    pot = _pot(values, faults)
     if lab is None or max_load is None or not among:
         return None
     film = FILMS.get(asked.get("film", ""), FILMS[USUAL_FILM])
@@ -136,5 +147,5 @@ def _pot(values: Values, faults: Faults) -> dict[str, float] | None:
             if grams is not None and grams < 0:
                 faults.found[f"pot/{row['_row']}/g"] = f"{row['_row']}: {grams:g} g cannot be in a pot."
             elif grams:
-                pot["base" if row["_row"] == BASE else row["_row"]] = grams
+                pot[POT_BASE if row["_row"] == BASE else row["_row"]] = grams
     return pot or None

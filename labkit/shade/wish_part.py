@@ -10,7 +10,7 @@ from labkit.shade.desk import Desk
 from labkit.shade.found import blend_in, found_picture, found_words, worth_showing
 from labkit.shade.photo_part import PhotoPart
 from labkit.shade.wanted import find_shade
-from labkit.shade.wish_form import Wanted, allowed_pigments, check_wish, read_wish, wish_groups
+from labkit.shade.wish_form import AMONG_INTRO, Wanted, allowed_pigments, check_wish, read_wish, wish_groups
 from labkit.ui.form import Field, Group, Press, Saved
 from labkit.ui.parts import Fold, sentences, show
 from labkit.ui.reading import only, whole_number
@@ -35,6 +35,7 @@ class WishPart(ipywidgets.VBox):
         self.trial: ShadeTrial | None = None
         self._about: tuple[str, ...] = ()
         self.wish: Wanted | None = None
+        self.market: str | None = None
         self.found = pd.DataFrame()
         self.form = desk.form("wish", self._asked, lambda values: check_wish(values), "Find blends")
         self.keep_form = desk.form("keep", self._kept, lambda _: {}, "Keep it for a recipe")
@@ -58,7 +59,9 @@ class WishPart(ipywidgets.VBox):
             self._about, self.wish, self.answered.value = about, None, ""
             show(self.keep_form, False)
         self.trial = trial
-        self.form.ask(wish_groups(trial, allowed_pigments(trial.question.market)), trial.entry)
+        names, told = allowed_pigments(trial.question.market)
+        self.market = None if told != AMONG_INTRO else trial.question.market
+        self.form.ask(wish_groups(trial, names, told), trial.entry)
 
     def _from_photo(self, read: dict[str, str]) -> None:
         self.form.fill({"colour": read["colour"]})
@@ -69,7 +72,7 @@ class WishPart(ipywidgets.VBox):
             raise LabError("Open a trial first.")
         trial, wish = self.trial, read_wish(press.values)
         found = find_shade(
-            wish.lab, wish.among, wish.max_load, wish.film_um, wish.backing, trial.question.market, wish.pot,
+            wish.lab, wish.among, wish.max_load, wish.film_um, wish.backing, self.market, wish.pot,
             trial.learned.pigments, medium=trial.medium,
         )  # fmt: skip
         self.wish, self.found = wish, worth_showing(found)

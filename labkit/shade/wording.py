@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 ESTIMATE = (
     "Without swatches a forecast is an estimate: expect it off by 4 to 10 ΔE00. One thick swatch of each "
-    "pigment, and one of it with white, make it your own."
+    "pigment, and one of it with white over the white card, make it your own (Swatch, More, Another ratio)."
 )
 _FEW_DE = 2.0
 
@@ -23,8 +23,10 @@ _FEW_DE = 2.0
 def standing(trial: "ShadeTrial") -> list[str]:
     """Return where the trial stands, the first sentence the most important."""
     count = len({row.entry for row in trial.swatch_rows})
-    parts = ", ".join(f"{parts:g} {name}" for name, parts in trial.question.parts.items())
+    parts = ", ".join(f"{parts:.3g} {name}" for name, parts in trial.question.parts.items())
     asked = f"{parts} (in parts), for lips, {trial.question.market}."
+    if not count and (others := learned_words(trial.learned)):
+        return ["No swatch in this trial yet.", asked, *others]
     if not count:
         return ["No swatch yet: what you see is an estimate.", asked, ESTIMATE]
     logged = f"{count} swatch{'es' * (count > 1)} logged."
@@ -82,11 +84,11 @@ def sweep_words(told: pd.DataFrame, film_um: float, enough: Enough) -> list[str]
     ]
     if len(told["backing"].unique()) > 1:
         said.append(_through(last["show_through"], last["show_low"], last["show_high"]))
-    return said
+    return [*said, "A contrast ratio of 1 hides everything; a difference of 2 ΔE00 is hardly seen."]
 
 
 def _through(delta_e00: float, low: float, high: float) -> str:
-    seen = "hardly seen" if delta_e00 <= _FEW_DE else "they show through"
+    seen = "hardly seen" if delta_e00 <= _FEW_DE else "what lies below shows through"
     band = f"9 in 10: {low:.1f} to {high:.1f}"
     return (
         f"Over the lightest and the darkest backing it then differs by {delta_e00:.1f} ΔE00 ({band}): {seen}."
@@ -98,7 +100,7 @@ def swatch_words(after: "ShadeTrial", entry: str) -> str:
     last = after.told(entry).iloc[0]
     return (
         f"Saved. The forecast was {last['delta_e00']:.1f} ΔE00 off ({verdict(last['delta_e00'])}). "
-        f"{' '.join(learned_words(after.learned))}"
+        f"{' '.join([*learned_words(after.learned), *after.misfits(entry)])}"
     ).strip()
 
 

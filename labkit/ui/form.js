@@ -206,7 +206,7 @@ class Desk {
     this.faults = this.model.get("faults");
     if (this.waiting === null && !this.resting) this.tell("");
     this.draw();
-    if (newest && newest === here) this.sendDraft();
+    if (newest && !newest.shown) this.sendDraft();
     for (const press of recall(this.queueName, [])) this.send(press);
   }
   draw() {

@@ -85,11 +85,19 @@ def test_missing_ends_are_held_and_said(nm, said):
 
 def test_percent_is_recognised_and_read_when_it_is_said():
     in_percent = table(values=np.linspace(5, 60, 36))
-    with pytest.raises(LabError, match=r"at 730 nm is 60: the values are in %.*percent=True"):
+    with pytest.raises(LabError, match=r"at 730 nm is 60: the values are in %.*“nm, %” as the first line"):
         read_spectrum(in_percent)
     np.testing.assert_allclose(
         read_spectrum(in_percent, percent=True).reflectance, np.linspace(0.05, 0.6, 36)
     )
+
+
+def test_a_header_or_a_sign_behind_every_value_says_percent():
+    values = np.linspace(5, 60, 36)
+    headed = table(values=values, head="nm,R %\n")
+    signed = "\n".join(f"{row}%" for row in table(values=values).splitlines())
+    for text in (headed, signed):
+        np.testing.assert_allclose(read_spectrum(text).reflectance, values / 100, atol=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -99,7 +107,7 @@ def test_percent_is_recognised_and_read_when_it_is_said():
         ("nm;R\n", "holds no readings"),
         (b"PK\x03\x04more", "spreadsheet"),
         (b"\x89HDF\0\0", "no text file"),
-        (table(head="nm,R %\n"), "header says %"),
+        (table(head="nm,R %\n"), "header says %, but the highest value is 0.6"),
         (table().replace("0.050000", "0.05 %"), "Row 1 says “0.05 %”"),
         (table(values=np.linspace(0.1, 1.2, 36)), r"at 730 nm is 120 %, more than all the light"),
         (table(values=np.linspace(-0.1, 0.9, 36)), "at 380 nm is -0.1; it cannot be below 0"),

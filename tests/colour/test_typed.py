@@ -20,6 +20,7 @@ def test_a_screen_s_colour_is_read_however_it_is_typed(text):
 
 def test_a_colour_is_a_code_or_lab():
     assert hex_of_lab(read_colour("#8a3b2c")) == "#8a3b2c"
+    assert hex_of_lab(read_colour(" 8A3b2c ")) == "#8a3b2c"
     assert read_colour("50 10 10").tolist() == [50, 10, 10]
 
 
@@ -27,11 +28,17 @@ def test_a_colour_is_a_code_or_lab():
     ("read", "text", "said"),
     [
         (read_lab, "41 28", "holds 2 numbers"),
-        (read_lab, "rosewood", "holds 0 numbers"),
+        (read_lab, "rosewood", "cannot be read"),
+        (read_lab, "", "holds 0 numbers"),
         (read_lab, "120 0 0", "no colour"),
         (read_lab, "50 0 400", "no colour"),
         (read_srgb, "300 0 0", "from 0 to 255"),
-        (read_srgb, "#8a3b", "holds"),
+        (read_srgb, "#8a3b", "cannot be read"),
+        (read_srgb, "#8a3b2", "cannot be read"),
+        (read_lab, "#8a3b2c", "cannot be read"),
+        (read_lab, "8a3b2a", "cannot be read"),
+        (read_colour, "#9a4b3", "cannot be read"),
+        (read_colour, "41 28 19 #", "cannot be read"),
     ],
 )
 def test_what_is_no_colour_is_said(read, text, said):

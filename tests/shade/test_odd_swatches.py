@@ -95,7 +95,7 @@ def test_a_swatch_that_does_not_fit_has_its_number_in_this_trial(trial):
         {RED: 8}, lab=(80, -20, 60), film_um=9
     )
     (said,) = other.misfits()
-    assert said.startswith("swatch 1: the reading was")
+    assert said.startswith("Swatch 1: the reading was")
 
 
 def test_what_teaches_does_not_depend_on_its_order(trial):

@@ -255,7 +255,7 @@ WISH = {"wish__colour": "#9a4b3c", "wish__max_load": "15"}
 
 def test_a_wanted_colour_is_answered_and_a_blend_kept_and_opened_as_a_trial(asked):
     answer = press(asked.wish_part.form, **WISH)
-    assert answer["say"].startswith("Blend 1 is ")
+    assert answer["say"].startswith("Blend 1 ")
     assert "In % of the finished product" in asked.wish_part.answered.value
     assert press(asked.wish_part.keep_form, keep__name="Rosewood")["saved"]
     ((_, kept),) = asked.trial.kept()
