@@ -74,7 +74,7 @@ def read_spectrum(file: str | bytes, percent: bool = False) -> Spectrum:
     _check_wavelengths(nm)
     if headed and reflectance.max() <= 1:
         raise LabError(
-            f"The header says %, but the highest value is {reflectance.max():g}. If these are fractions of 1, "
+            f"The header says %, but the highest value is {reflectance.max():g}. If these are fractions, "
             "take the % out of the header."
         )
     reflectance = reflectance / 100 if percent else reflectance

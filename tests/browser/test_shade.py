@@ -57,6 +57,8 @@ def test_a_shade_goes_round(page, panel):
     wish.get_by_label("Wanted colour", exact=True).fill("#9a4b3c")
     wish.get_by_role("button", name="Find blends").click()
     expect(panel.get_by_text("In % of the finished product")).to_be_visible(timeout=WAIT_MS)
+    page.set_viewport_size({"width": 820, "height": 1180})
+    assert panel.evaluate("(node) => node.scrollWidth - node.clientWidth") <= 1
     keep = form_of(page, panel, "Keep it for a recipe")
     keep.get_by_label("Call it").fill("Rosewood <b> & co")
     keep.get_by_role("button", name="Keep it for a recipe").click()
