@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _CLOSE = 2.0
-_NAMES = 26
 
 
 def told_figure(told: pd.DataFrame) -> "Figure":

@@ -1,6 +1,6 @@
 """The panel of a shade trial."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import ipywidgets
@@ -16,71 +16,46 @@ from labkit.shade.wish_part import WishPart
 from labkit.shade.wording import standing
 from labkit.ui.card import Card
 from labkit.ui.form import Press, Saved, Values
-from labkit.ui.guard import Guard
-from labkit.ui.parts import Choice, Fold, button, section, sentences, show, style
+from labkit.ui.parts import Fold, section, sentences, show
 from labkit.ui.reading import Faults, only
+from labkit.ui.trial_panel import NEW_TRIAL, TrialPanel
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
+    pass
 
-NEW_TRIAL = "new"
 EXAMPLE = (
     "Name your pigments, and the lab draws their colour from sheer to full before you weigh anything.",
     "This is what you will get: an invented example.",
 )
 
 
-class ShadePanel(ipywidgets.VBox):
+class ShadePanel(TrialPanel):
     """Ask, see the sweep, swatch, see what it taught, ask for a colour: on a trial book that loses nothing.
 
-    Parameters
-    ----------
-    book
-        The trial book; by default the one of this lab.
-    trial
-        Name of the trial to open; by default the newest.
-
-    Attributes
-    ----------
-    trial : the open trial, or None where a new one is being asked
-    errors : what went wrong so far, in words, for a check that nothing did
+    Parameters and attributes: as `labkit.ui.trial_panel.TrialPanel` has them.
     """
 
-    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
-        super().__init__()
-        self.guard = Guard()
-        self.trial: ShadeTrial | None = None
-        self._told_of: tuple[str, ...] = ()
-        self.add_class("labkit-panel")
-        self.children = [style(), self.guard.box]
-        with self.guard:
-            self.book = book if book is not None else _book_here()
-            self.desk = Desk(self.guard, self.book, self._saved)
-            self._make_places()
-            self.open_trial(trial or next(iter(trials(self.book)), None))
-
-    @property
-    def errors(self) -> list[str]:
-        """What went wrong so far, in words."""
-        return self.guard.errors
+    def known_trials(self) -> Mapping[str, str]:
+        """Return the entry of each shade trial by its name, the newest first."""
+        return trials(self.book)
 
     # ------------------------------------------------------------ what it is made of
 
-    def _make_places(self) -> None:
-        self.trials = Choice("Trial", self.guard, self._chosen)
-        self.change = button("Change the question", self.guard, self._change_question)
+    def make(self) -> None:
+        """Make the desk, the forms and the places."""
+        self.trial: ShadeTrial | None = None
+        self._told_of: tuple[str, ...] = ()
+        self.desk = Desk(self.guard, self.book, self.saved)
         self.question_form = self.desk.form("question", self._asked, self._check_question, "Draw the sweep")
         self.swatch_part = SwatchPart(self.desk)
         self.wish_part = WishPart(self.desk)
         self.kept_part = KeptPart(self.desk, self._started)
-        self.mending = SwatchMending(self.guard, self._ask_mend, self._mended)
+        self.mending = SwatchMending(self.guard, self._ask_mend, self.mended)
         self.standing, self.example, self.rules, self.swept, self.logged = (
             ipywidgets.HTML() for _ in range(5)
         )
         self.card = Card()
-        self.told = self._told("Forecast against swatches", views.told_pictures)
-        self.places: dict[str, ipywidgets.Widget] = {
-            "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
+        self.places = {
             "standing": self.standing,
             "example": self.example,
             "question": section("Your question", self.question_form),
@@ -88,36 +63,19 @@ class ShadePanel(ipywidgets.VBox):
             "rules": Fold("May these pigments go on lips?", self.rules),
             "card": Fold("What to weigh", self.card),
             "swatch": section("Swatch", self.swatch_part),
-            "told": self.told,
+            "told": self.told("Forecast against swatches", views.told_pictures),
             "wish": section("Find a blend for a colour", self.wish_part),
             "kept": Fold("Kept blends", self.kept_part),
             "log": Fold("Your swatches", self.logged, self.mending),
         }
-        self.children = [*self.children, *self.places.values()]
-
-    def _told(self, title: str, view: Callable[[ShadeTrial], str]) -> Fold:
-        """Return a fold whose content is made when it is opened, since it takes a while."""
-        content = ipywidgets.HTML()
-
-        def fill() -> None:
-            with self.guard:
-                content.value = view(self.trial) if self.trial else ""
-
-        self._fill_told = fill
-        return Fold(title, content, opened=fill)
 
     # ------------------------------------------------------------ showing
-
-    def open_trial(self, name: str | None) -> None:
-        """Open a trial by its name or the id of its question, or the blank question of a new one."""
-        self.show_forms(name)
-        self.show_pictures()
 
     def show_forms(self, name: str | None) -> None:
         """Read a trial and show its forms, which takes no time that a hand would notice."""
         self.trial = ShadeTrial(self.book, name) if name else None
         self.desk.unsay()
-        self._show_bar()
+        self.show_bar()
         self._ask_question()
         trial = self.trial
         if trial is not None:
@@ -143,29 +101,14 @@ class ShadePanel(ipywidgets.VBox):
         self.standing.value = sentences(standing(self.trial))
         self.swept.value = views.sweep_pictures(self.trial, self.trial.sweep())
         self.logged.value = views.swatch_log(self.trial) if self.trial.swatch_rows else ""
-        if self.told.is_open:
-            self._fill_told()
-
-    def _saved(self, say: str, name: str) -> Saved:
-        """Show the forms anew before a press is answered: the next press means what it says."""
-        with self.guard:
-            self.show_forms(name)
-        return Saved(say, self.show_pictures)
-
-    def _show_bar(self) -> None:
-        known = trials(self.book)
-        options = [*known.items(), ("Start another trial", NEW_TRIAL)]
-        self.trials.offer(options, self.trial.entry if self.trial else NEW_TRIAL)
-        show(self.places["bar"], bool(known))
-        show(self.change, self.trial is not None)
+        self.fill_open()
 
     # ------------------------------------------------------------ the question
 
     def _ask_question(self, told: str = "") -> None:
         saved = self.trial.question if self.trial else None
         label = "Save the changed question" if saved else "Draw the sweep"
-        key = self.trial.entry if self.trial else NEW_TRIAL
-        self.question_form.ask(question_form.question_groups(saved, told), key, press_label=label)
+        self.question_form.ask(question_form.question_groups(saved, told), self.key, press_label=label)
 
     def _check_question(self, values: Values) -> Mapping[str, str]:
         market = only(values, "market").get("market", "")
@@ -176,24 +119,17 @@ class ShadePanel(ipywidgets.VBox):
             self._ask_question(question_form.market_words(picked, market))
         return question_form.check_question(values)
 
-    def _change_question(self) -> None:
-        show(self.places["question"], True)
-        self.question_form.bring_into_view()
-
     def _asked(self, press: Press) -> Saved:
         question, name = question_form.read_question(press.values)
         if press.key == NEW_TRIAL:
             trial = ask(self.book, question, name, press.id)
-            return self._saved(f"Saved. The sweep of “{trial.name}” is below.", trial.entry)
+            return self.saved(f"Saved. The sweep of “{trial.name}” is below.", trial.entry)
         ShadeTrial(self.book, press.key).change(question, press.id)
-        return self._saved("Saved: the question is changed.", press.key)
+        return self.saved("Saved: the question is changed.", press.key)
 
     def _started(self, trial: ShadeTrial) -> None:
         self.open_trial(trial.entry)
         self.swatch_part.form.bring_into_view()
-
-    def _chosen(self, name: str) -> None:
-        self.open_trial(None if name == NEW_TRIAL else name)
 
     # ------------------------------------------------------------ mending
 
@@ -203,12 +139,3 @@ class ShadePanel(ipywidgets.VBox):
             self.swatch_part.ask_mend(self.trial, version)
         else:
             self.swatch_part.offer(self.trial)
-
-    def _mended(self) -> None:
-        self.open_trial(self.trial.entry if self.trial else None)
-
-
-def _book_here() -> "TrialBook":
-    from labkit.book import book_here
-
-    return book_here()

@@ -5,9 +5,10 @@ from typing import Any
 
 from labkit.errors import LabError
 from labkit.quantities import read_number
+from labkit.rules.asked import MARKETS
 from labkit.shade.backing import names as backing_names
 from labkit.shade.pigments import default_pigments
-from labkit.shade.record import MARKETS, USUAL_BACKINGS, Question
+from labkit.shade.record import USUAL_BACKINGS, Question
 from labkit.ui.form import Field, Group, Values
 from labkit.ui.reading import Faults, declared_fields, only, read_fields
 
@@ -24,7 +25,7 @@ DETAILS = ("density_g_ml", "index", "batch_g", "step_g")
 def question_groups(saved: Question | None = None, told: str = "") -> list[Group]:
     """Return what is asked; ``told`` is what the market says of the pigments typed so far."""
     market = Field(
-        "market", "1. Where will it be worn or sold?", "choice", choices=MARKETS, big=True,
+        "market", "1. Where will it be worn or sold?", "choice", choices=tuple(MARKETS), big=True,
         start=saved.market if saved else "",
     )  # fmt: skip
     fields = (Field("name", "Pigment", choices=default_pigments().names), Field("parts", "Parts", "number"))

@@ -11,11 +11,7 @@ from labkit.shade.mixture import read_blend, read_parts
 from labkit.shade.pigments import known_names
 from labkit.times import Zoned
 
-MARKETS = ("US", "EU", "UK", "CA", "JP")
 USUAL_BACKINGS = ("black card", "white card", "lip")
-READ = ("typed L*a*b*", "typed sRGB", "spectral file", "photo, 24-patch chart", "photo, 6-patch card",
-        "photo, grey card")  # fmt: skip
-"""How a swatch's colour was read."""
 
 
 def _loads(blend: dict[str, float]) -> dict[str, float]:

@@ -1,6 +1,6 @@
 """The panel of a texture trial."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import ipywidgets
@@ -23,14 +23,13 @@ from labkit.texture.trials import trials
 from labkit.times import now
 from labkit.ui.card import Card
 from labkit.ui.form import Group, Press, Saved, Values
-from labkit.ui.guard import Guard
-from labkit.ui.parts import Choice, Fold, button, section, sentences, show, style
+from labkit.ui.parts import Fold, section, sentences, show
 from labkit.ui.reading import Faults
+from labkit.ui.trial_panel import NEW_TRIAL, TrialPanel
 
 if TYPE_CHECKING:
-    from labkit.book import TrialBook
+    pass
 
-NEW_TRIAL = "new"
 EXAMPLE = (
     "Answer three questions, and the lab makes your first weigh card.",
     "This is what you will get after a few pours: a map of where to find the hardness that you want.",
@@ -41,44 +40,26 @@ PLAN = (
 )
 
 
-class TexturePanel(ipywidgets.VBox):
+class TexturePanel(TrialPanel):
     """Ask, weigh, pour, feel, see the map, get the next pour: on a trial book that loses nothing.
 
-    Parameters
-    ----------
-    book
-        The trial book; by default the one of this lab.
-    trial
-        Name of the trial to open; by default the newest.
-
-    Attributes
-    ----------
-    trial : the open trial, or None where a new one is being asked
-    errors : what went wrong so far, in words, for a check that nothing did
+    Parameters and attributes: as `labkit.ui.trial_panel.TrialPanel` has them.
     """
 
-    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
-        super().__init__()
-        self.guard = Guard()
-        self.trial: TextureTrial | None = None
-        self._pictured = ""
-        self._fill: dict[Fold, Callable[[], None]] = {}
-        self._offered = dict.fromkeys(("second", "look", "old", "stocks"), False)
-        self.add_class("labkit-panel")
-        self.children = [style(), self.guard.box]
-        with self.guard:
-            self.book = book if book is not None else _book_here()
-            self.desk = Desk(self.guard, self.book, self._saved)
-            self._make_forms()
-            self._make_places()
-            self.open_trial(trial or next(iter(trials(self.book)), None))
-
-    @property
-    def errors(self) -> list[str]:
-        """What went wrong so far, in words."""
-        return self.guard.errors
+    def known_trials(self) -> Mapping[str, str]:
+        """Return the entry of each texture trial by its name, the newest first."""
+        return trials(self.book)
 
     # ------------------------------------------------------------ what it is made of
+
+    def make(self) -> None:
+        """Make the desk, the forms and the places."""
+        self.trial: TextureTrial | None = None
+        self._pictured = ""
+        self._offered = dict.fromkeys(("second", "look", "old", "stocks"), False)
+        self.desk = Desk(self.guard, self.book, self.saved)
+        self._make_forms()
+        self._make_places()
 
     def _make_forms(self) -> None:
         self.question_form = self.desk.form(
@@ -88,10 +69,8 @@ class TexturePanel(ipywidgets.VBox):
         self.plan_form = self.desk.form("plan", self._planned, next_forms.check_plan, "Plan these pours")
 
     def _make_places(self) -> None:
-        self.trials = Choice("Trial", self.guard, self._chosen)
-        self.change = button("Change the question", self.guard, self._change_question)
         self.pour_part, self.note_part = PourPart(self.desk), NotePart(self.desk)
-        self.mending = Mending(self.guard, self._ask_mend, self._mended)
+        self.mending = Mending(self.guard, self._ask_mend, self.mended)
         self.look_again, self.stocks, self.old = (
             LookAgain(self.desk),
             StockMelts(self.desk),
@@ -108,8 +87,7 @@ class TexturePanel(ipywidgets.VBox):
             self.advice,
         ) = (ipywidgets.HTML() for _ in range(7))
         self.card = Card()
-        self.places: dict[str, ipywidgets.Widget] = {
-            "bar": ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"}),
+        self.places = {
             "standing": self.standing,
             "example": self.example,
             "question": section("Your question", self.question_form),
@@ -121,44 +99,26 @@ class TexturePanel(ipywidgets.VBox):
             "next": section("Pour next", self.advice, self.next_form),
             "words": section("As they set", self.words),
             "second": Fold("Ask your notes something else", self.second),
-            "vary": self._told("How your pours vary", views.vary_picture),
-            "forecast": self._told("What was forecast, and what happened", views.forecast_told),
-            "marks": self._told("Maps of your marks", views.marks_pictures),
+            "vary": self.told("How your pours vary", views.vary_picture),
+            "forecast": self.told("What was forecast, and what happened", views.forecast_told),
+            "marks": self.told("Maps of your marks", views.marks_pictures),
             "look": Fold("Look again", self.look_again),
             "old": Fold("Your earlier trials", self.old),
-            "trials": self._told("Your trials side by side", views.trials_picture),
+            "trials": self.told("Your trials side by side", views.trials_picture),
             "stocks": Fold("Stock melts", self.stocks),
             "plan": Fold(
                 "Plan several pours", ipywidgets.HTML(sentences([PLAN], first=False)), self.plan_form
             ),
             "log": section("Your book", self.logged, self.mending),
         }
-        self.children = [*self.children, *self.places.values()]
-
-    def _told(self, title: str, view: Callable[[TextureTrial], str]) -> Fold:
-        """Return a fold whose content is made when it is opened, since it takes a while."""
-        content = ipywidgets.HTML()
-
-        def fill() -> None:
-            with self.guard:
-                content.value = view(self.trial) if self.trial else ""
-
-        folded = Fold(title, content, opened=fill)
-        self._fill[folded] = fill
-        return folded
 
     # ------------------------------------------------------------ showing
-
-    def open_trial(self, name: str | None) -> None:
-        """Open a trial by its name or the id of its question, or the blank question of a new one."""
-        self.show_forms(name)
-        self.show_pictures()
 
     def show_forms(self, name: str | None) -> None:
         """Read a trial and show its forms, which takes no time that a hand would notice."""
         self.trial = TextureTrial(self.book, name) if name else None
         self.desk.unsay()
-        self._show_bar()
+        self.show_bar()
         self._ask_question()
         if self.trial is not None:
             self._ask_trial(self.trial)
@@ -170,19 +130,6 @@ class TexturePanel(ipywidgets.VBox):
             self._show_example()
         else:
             self._show_trial(self.trial)
-
-    def _saved(self, say: str, name: str) -> Saved:
-        """Show the forms anew before a press is answered: the next press means what it says."""
-        with self.guard:
-            self.show_forms(name)
-        return Saved(say, self.show_pictures)
-
-    def _show_bar(self) -> None:
-        known = trials(self.book)
-        options = [*known.items(), ("Start another trial", NEW_TRIAL)]
-        self.trials.offer(options, self.trial.entry if self.trial else NEW_TRIAL)
-        show(self.places["bar"], bool(known))
-        show(self.change, self.trial is not None)
 
     def _show_places(self) -> None:
         trial = self.trial
@@ -243,9 +190,7 @@ class TexturePanel(ipywidgets.VBox):
             self.words.value = views.words_picture(trial)
             if trial.has_map:
                 self.map.value = views.map_picture(trial, suggestion)
-        for folded, fill in self._fill.items():
-            if folded.is_open:
-                fill()
+        self.fill_open()
 
     # ------------------------------------------------------------ the question
 
@@ -253,8 +198,7 @@ class TexturePanel(ipywidgets.VBox):
         saved = self.trial.question if self.trial else None
         self._counted = saved.usual if saved else ()
         label = "Save the changed question" if saved else "Make my weigh card"
-        key = self.trial.entry if self.trial else NEW_TRIAL
-        self.question_form.ask(self._question_groups(), key, press_label=label)
+        self.question_form.ask(self._question_groups(), self.key, press_label=label)
 
     def _question_groups(self) -> list[Group]:
         saved, lines = self.trial.question if self.trial else None, self._counted
@@ -268,20 +212,13 @@ class TexturePanel(ipywidgets.VBox):
             self.question_form.ask(self._question_groups(), self.question_form.key)
         return question_form.check_question(values)
 
-    def _change_question(self) -> None:
-        show(self.places["question"], True)
-        self.question_form.bring_into_view()
-
     def _asked(self, press: Press) -> Saved:
         question, name = question_form.read_question(press.values)
         if press.key == NEW_TRIAL:
             trial = ask(self.book, question, name, press.id)
-            return self._saved(f"Saved. Your first weigh card is below: “{trial.name}”.", trial.entry)
+            return self.saved(f"Saved. Your first weigh card is below: “{trial.name}”.", trial.entry)
         change_question(TextureTrial(self.book, press.key), question, press.id)
-        return self._saved("Saved: the question is changed.", press.key)
-
-    def _chosen(self, name: str) -> None:
-        self.open_trial(None if name == NEW_TRIAL else name)
+        return self.saved("Saved: the question is changed.", press.key)
 
     # ------------------------------------------------------------ what to pour next
 
@@ -289,13 +226,13 @@ class TexturePanel(ipywidgets.VBox):
         trial = TextureTrial(self.book, press.key)
         pours = trial.for_card(trial.next_pour(next_forms.read_next(press.values)))
         trial.put_on_card(pours, press.id)
-        return self._saved(wording.card_words(pours), trial.entry)
+        return self.saved(wording.card_words(pours), trial.entry)
 
     def _planned(self, press: Press) -> Saved:
         trial = TextureTrial(self.book, press.key)
         plan = trial.plan(*next_forms.read_plan(press.values))
         trial.put_on_card(trial.for_card(plan), press.id)
-        return self._saved(wording.plan_words(plan), trial.entry)
+        return self.saved(wording.plan_words(plan), trial.entry)
 
     # ------------------------------------------------------------ mending
 
@@ -310,12 +247,3 @@ class TexturePanel(ipywidgets.VBox):
             self.pour_part.ask_mend(version)
         elif kind == NOTE:
             self.note_part.ask_mend(trial, version)
-
-    def _mended(self) -> None:
-        self.open_trial(self.trial.entry if self.trial else None)
-
-
-def _book_here() -> "TrialBook":
-    from labkit.book import book_here
-
-    return book_here()
