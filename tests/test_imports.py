@@ -25,6 +25,7 @@ def loaded_by(statement: str) -> set[str]:
         "from labkit.shade import calibrate, find_shade, predict, predict_many, sweep",
         "from labkit.rules import permitted; permitted('CI 77491', 'US')",
         "from labkit.colour.patch import read_patch",
+        "from labkit.batch import fit_cooling, pour_window, settling_speed, water_bath_ceiling",
     ],
 )
 def test_a_computation_loads_no_widget_no_picture_and_no_database(statement):
@@ -35,7 +36,15 @@ def test_the_door_loads_nothing_before_it_is_asked():
     assert loaded_by("import labkit").isdisjoint({"numpy", "pandas", "scipy", "pydantic"})
 
 
-PACKAGES = ["labkit", "labkit.book", "labkit.texture", "labkit.shade", "labkit.materials", "labkit.rules"]
+PACKAGES = [
+    "labkit",
+    "labkit.book",
+    "labkit.texture",
+    "labkit.shade",
+    "labkit.materials",
+    "labkit.rules",
+    "labkit.batch",
+]
 PLAIN = {"__version__", "CAUTION", "WAVELENGTHS"}
 
 

@@ -1,0 +1,99 @@
+"""One day at the stove: heat, cooling, settling, when to pour, what to add, and where the grams went."""
+
+from typing import TYPE_CHECKING
+
+from labkit.lazy import load_when_asked
+
+if TYPE_CHECKING:
+    from labkit.batch.additions import Additions, smallest_additions
+    from labkit.batch.balance import fill_spread, mass_balance, usual_loss
+    from labkit.batch.bath import boiling_point, standard_pressure, water_bath_ceiling
+    from labkit.batch.cautions import cautions_for, where_cautions
+    from labkit.batch.cooling import CoolingFit, fit_cooling
+    from labkit.batch.order import Ingredient, order_of_heating
+    from labkit.batch.pot import Pot
+    from labkit.batch.settling import settling_speed, yield_stress_to_hold
+    from labkit.batch.solubility import cloud_point, ideal_solution_temperature
+    from labkit.batch.thermometer import ThermometerLog, read_thermometer
+    from labkit.batch.viscosity import (
+        grunberg_nissan,
+        kendall_monroe,
+        krieger_dougherty,
+        oil_names,
+        oil_viscosity,
+        solid_fraction,
+        viscosity_curve,
+    )
+    from labkit.batch.window import PourWindow, pour_window
+
+_HOMES = {
+    "Additions": "additions",
+    "CoolingFit": "cooling",
+    "Ingredient": "order",
+    "Pot": "pot",
+    "PourWindow": "window",
+    "ThermometerLog": "thermometer",
+    "boiling_point": "bath",
+    "cautions_for": "cautions",
+    "cloud_point": "solubility",
+    "fill_spread": "balance",
+    "fit_cooling": "cooling",
+    "grunberg_nissan": "viscosity",
+    "ideal_solution_temperature": "solubility",
+    "kendall_monroe": "viscosity",
+    "krieger_dougherty": "viscosity",
+    "mass_balance": "balance",
+    "oil_names": "viscosity",
+    "oil_viscosity": "viscosity",
+    "order_of_heating": "order",
+    "pour_window": "window",
+    "read_thermometer": "thermometer",
+    "settling_speed": "settling",
+    "smallest_additions": "additions",
+    "solid_fraction": "viscosity",
+    "standard_pressure": "bath",
+    "usual_loss": "balance",
+    "viscosity_curve": "viscosity",
+    "water_bath_ceiling": "bath",
+    "where_cautions": "cautions",
+    "yield_stress_to_hold": "settling",
+}
+
+__all__ = [
+    "Additions",
+    "CoolingFit",
+    "Ingredient",
+    "Pot",
+    "PourWindow",
+    "ThermometerLog",
+    "boiling_point",
+    "cautions_for",
+    "cloud_point",
+    "fill_spread",
+    "fit_cooling",
+    "grunberg_nissan",
+    "ideal_solution_temperature",
+    "kendall_monroe",
+    "krieger_dougherty",
+    "mass_balance",
+    "oil_names",
+    "oil_viscosity",
+    "order_of_heating",
+    "pour_window",
+    "read_thermometer",
+    "settling_speed",
+    "smallest_additions",
+    "solid_fraction",
+    "standard_pressure",
+    "usual_loss",
+    "viscosity_curve",
+    "water_bath_ceiling",
+    "where_cautions",
+    "yield_stress_to_hold",
+]
+
+__getattr__ = load_when_asked(__name__, _HOMES)
+
+
+def __dir__() -> list[str]:
+    return __all__
