@@ -25,6 +25,7 @@ def loaded_by(statement: str) -> set[str]:
         "from labkit.shade import calibrate, find_shade, predict, predict_many, sweep",
         "from labkit.rules import permitted; permitted('CI 77491', 'US')",
         "from labkit.colour.patch import read_patch",
+        "from labkit.streak import clean_rounds, stirring, top_bottom, unevenness",
         "from labkit.batch import fit_cooling, pour_window, settling_speed, water_bath_ceiling",
     ],
 )

@@ -64,10 +64,10 @@ class Photo:
         return f"The photo of {wide} × {high} pixels was read at {width} × {height}."
 
 
-def read_photo(photo: bytes | str | os.PathLike[str]) -> Photo:
+def read_photo(photo: bytes | str | os.PathLike[str], worked_on: int = WORKED_ON) -> Photo:
     """Read a JPEG, PNG or WebP photo, the bytes or a file.
 
-    It is turned upright by its EXIF tag, made smaller where it has more than `WORKED_ON`
+    It is turned upright by its EXIF tag, made smaller where it has more than `worked_on`
     pixels (a JPEG already while it is decoded), and brought to sRGB from its own colour
     profile. Colours that sRGB cannot hold are clipped there.
 
@@ -80,13 +80,13 @@ def read_photo(photo: bytes | str | os.PathLike[str]) -> Photo:
     content = photo if isinstance(photo, bytes) else _content(Path(photo))
     image = _opened(content)
     mode, (wide, high), profile = image.mode, image.size, image.info.get("icc_profile")
-    factor = _factor(image.size)
+    factor = _factor(image.size, worked_on)
     _decode(image, factor)
     _refuse_mode(mode, image)
     turned = image.getexif().get(ExifTags.Base.Orientation, 1) >= 5
     full_size = (high, wide) if turned else (wide, high)
     upright = ImageOps.exif_transpose(image).convert("RGB")
-    rgb, remarks = _to_srgb(upright.reduce(_factor(upright.size)), profile)
+    rgb, remarks = _to_srgb(upright.reduce(_factor(upright.size, worked_on)), profile)
     pixels = np.asarray(rgb)
     _refuse_grey(pixels)
     return Photo(pixels, full_size, factor, remarks)
@@ -121,10 +121,10 @@ def _damaged(error: Exception) -> str:
     return f"This photo is damaged or cut short ({error}). Send it again."
 
 
-def _factor(size: tuple[int, int]) -> int:
+def _factor(size: tuple[int, int], worked_on: int) -> int:
     """Return the smallest power of 2 (JPEG decodes by these) that leaves few enough pixels."""
     factor = 1
-    while size[0] * size[1] / factor**2 > WORKED_ON:
+    while size[0] * size[1] / factor**2 > worked_on:
         factor *= 2
     return factor
 
