@@ -64,10 +64,6 @@ def expected_gain(gaps: Gaps) -> Floats:
     nine-point sum over −3 to 3 (the knowledge gradient of Frazier, Powell and Dayanik
     2009, from memory). A word counts as a reading rounded to the rung.
 
-    Parameters
-    ----------
-    gaps : Gaps
-
     Returns
     -------
     ndarray, shape (sites,)
@@ -111,6 +107,8 @@ class Choice:
         Rows that are planned and not felt yet.
     inside : bool ndarray, shape (sites,)
         Whether it may be poured.
+    possible : float
+        Chance of the wanted word at a composition known to lie amid its rung.
     """
 
     shares: Floats
@@ -122,6 +120,7 @@ class Choice:
     sure: Floats
     waiting: NDArray[np.intp]
     inside: NDArray[np.bool_]
+    possible: float = 1.0
 
 
 def next_pour(
@@ -244,6 +243,7 @@ def _gather(
         sure=model.nearly_best(table, wanted, _RIGHT, load),
         waiting=np.arange(len(waits)),
         inside=np.append(inside, np.full(len(around), True)),
+        possible=model.possible(wanted),
     )
 
 
@@ -359,12 +359,13 @@ def _is_settled(choice: Choice) -> bool:
     A composition known to lie in the middle of the wanted rung (half a rung inside an end
     rung) has the highest chance there is; nine tenths of it leave little to gain. That
     depends on the scatter, so it must hold whatever scatter the notes leave open, but for a
-    hundredth of its weight; and a note anywhere must promise little.
+    hundredth of its weight; and a note anywhere must promise little, or there is little to gain.
     """
     row = _settled(choice)
     if choice.casts[row] < _REPEATS or choice.sure[row] < _SURE:
         return False
-    return bool(expected_gain(choice.gaps)[choice.inside].max() <= _LITTLE)
+    room = choice.possible - choice.chance[row]
+    return bool(min(room, expected_gain(choice.gaps)[choice.inside].max()) <= _LITTLE)
 
 
 _AGAIN = "the same again: nothing else lies within the bounds, and a repeat tells how much casts differ"

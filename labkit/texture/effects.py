@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 EDGE_SD = 0.25  # rungs
 _LEVEL_SD = 0.33  # of the ladder's length in rungs
 _WAX_LEAN = (14.0, 7.0)  # rungs per unit of share: mean and sd
+_WAX_USUAL = 0.2  # share at which wax is that steep, straight or saturating
 _SET_GAIN = (2.0, 1.5)  # rungs from pouring to set: mean and sd
 _PACE_SD = 0.3  # rungs; by how much a cast's change differs from the trial's
 _LATE_SD = 0.25  # rungs for every 2.7-fold time after 48 h: 0.66 in four weeks
@@ -39,7 +40,8 @@ def builder(gathered: Gathered, hardens: Sequence[str] | None, words: int) -> Bu
 
     def build(priors: Priors) -> Terms:
         level = Level(0.5 * steps, max(1.0, _LEVEL_SD * steps))
-        slope = Slope(centre, _WAX_LEAN[0] * leans, priors.slope_sd, _WAX_LEAN[1] * leans)
+        lean, extra = (size * leans for size in _WAX_LEAN)
+        slope = Slope(centre, lean, priors.slope_sd, extra, leans > 0.0, priors.half, _WAX_USUAL)
         of_set: list[Term] = [
             level,
             slope,

@@ -29,12 +29,13 @@ _BAND = 0.9  # chance
 class HardnessModel:
     """Hardness of a trial's sticks from the words that were noted.
 
-    Hidden hardness in rungs (0 the softest word) = level + straight effect of the
-    parts and of pigment + a smooth bend + cast + day − (D + the cast's own)·exp(−rate·hours)
-    + s·ln(hours/48) after 48 hours. A note is the rung in which hardness plus tester
-    plus the scatter of one note falls; a reading is straight in hardness on a log scale;
-    a comparison is about a difference. Sizes that are not known beforehand are averaged
-    over; see `Priors` and `labkit.texture.effects`.
+    Hidden hardness in rungs (0 the softest word) = level + effect of the parts + straight
+    effect of pigment + a smooth bend + cast + day − (D + the cast's own)·exp(−rate·hours)
+    + s·ln(hours/48) after 48 hours. Parts act straight; those that harden may also do so
+    steeply at little and hardly more at much, and both are averaged over. A note is the rung
+    in which hardness plus tester plus the scatter of one note falls; a reading is straight in
+    hardness on a log scale; a comparison is about a difference. Sizes that are not known
+    beforehand are averaged over; see `Priors` and `labkit.texture.effects`.
 
     Parameters
     ----------
@@ -323,6 +324,16 @@ class HardnessModel:
         rung = find_rung(wanted, self.scale)
         chance = word_chances(self.surface.cumulative(at))[..., rung]
         return self.surface.weight @ (chance >= part * self.surface.possible(rung)[:, None])
+
+    def possible(self, wanted: str) -> float:
+        """Return the chance of the word at a fresh pour known to lie amid its rung, averaged over the priors.
+
+        Raises
+        ------
+        LabError
+            Before `fit`; a word that is not on the ladder.
+        """
+        return float(self.surface.weight @ self.surface.possible(find_rung(wanted, self.scale)))
 
 
 def check_model(model: object) -> HardnessModel:

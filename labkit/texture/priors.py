@@ -35,6 +35,9 @@ class Priors:
         Scatter of days [rungs]; 0 where it is not given.
     reading_sd : ndarray
         Noise of one reading with an instrument [rungs]; 0.3 where it is not given.
+    half : ndarray
+        Share by which a part that hardens has done half of what it ever can; inf, and where it
+        is not given, for an effect that is straight.
     """
 
     note_sd: Floats
@@ -45,9 +48,10 @@ class Priors:
     rate_per_h: Floats
     day_sd: Floats = field(default_factory=_not_given)
     reading_sd: Floats = field(default_factory=_not_given)
+    half: Floats = field(default_factory=_not_given)
 
     def __post_init__(self) -> None:
-        for name, usual in (("day_sd", 0.0), ("reading_sd", 0.3)):
+        for name, usual in (("day_sd", 0.0), ("reading_sd", 0.3), ("half", np.inf)):
             if not len(getattr(self, name)):
                 object.__setattr__(self, name, np.full(len(self.note_sd), usual))
 
@@ -57,6 +61,12 @@ class Priors:
     def take(self, keep: NDArray[np.int_]) -> "Priors":
         """Return the sets numbered in `keep`."""
         return Priors(**{each.name: getattr(self, each.name)[keep] for each in fields(self)})
+
+    def of_surface(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return the first set of each surface, and which surface each set has; others differ in scatter."""
+        sizes = (self.slope_sd, self.bend_sd, self.length, self.rate_per_h, self.half)
+        _, firsts, which = np.unique(np.column_stack(sizes), axis=0, return_index=True, return_inverse=True)
+        return firsts, which.ravel()
 
     def with_days(self, ratios: tuple[float, ...] = (0.25, 0.8)) -> "Priors":
         """Return every set with each scatter of days over that of notes (judgement without a source)."""
@@ -77,10 +87,11 @@ class Priors:
 
 def grid_of_priors(
     note_sd: tuple[float, ...] = (0.35, 0.65, 1.2, 2.0),
-    cast_ratio: tuple[float, ...] = (0.5,),
+    cast_ratio: tuple[float, ...] = (0.5, 1.0),
     slope_sd: tuple[float, ...] = (2.5, 10.0),
-    bend: tuple[tuple[float, float], ...] = ((0.3, 0.25), (0.9, 0.25), (0.6, 0.12)),
+    bend: tuple[tuple[float, float], ...] = ((0.3, 0.25), (0.3, 0.12)),
     rate_per_h: tuple[float, ...] = (0.06, 0.2, 0.6),
+    half: tuple[float, ...] = (np.inf, 0.05),
 ) -> Priors:
     """Return every combination of the sizes given, all alike beforehand.
 
@@ -90,7 +101,7 @@ def grid_of_priors(
 
     Parameters
     ----------
-    note_sd, slope_sd, rate_per_h : tuple of float
+    note_sd, slope_sd, rate_per_h, half : tuple of float
         As in `Priors`.
     cast_ratio : tuple of float
         Cast scatter over note scatter.
@@ -99,10 +110,9 @@ def grid_of_priors(
     Examples
     --------
     >>> len(grid_of_priors(note_sd=(0.5, 1.0), rate_per_h=(0.2,)))
-    12
+    32
     """
-    sets = product(note_sd, cast_ratio, slope_sd, bend, rate_per_h)
-    columns = np.array(
-        [[note, ratio * note, slope, *bend, rate] for note, ratio, slope, bend, rate in sets]
-    ).T
-    return Priors(*columns)
+    sets = product(note_sd, cast_ratio, slope_sd, bend, rate_per_h, half)
+    rows = [[note, ratio * note, slope, *bend, rate, most] for note, ratio, slope, bend, rate, most in sets]
+    note, cast, slope, size, length, rate, most = np.array(rows).T
+    return Priors(note, cast, slope, size, length, rate, half=most)

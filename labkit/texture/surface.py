@@ -110,7 +110,10 @@ class Surface:
 
     Attributes
     ----------
+    build : callable
+        From sets of priors to the terms.
     terms : Terms
+        Of `priors`.
     at : Sites
         The casts that were felt, set.
     layout : Layout
@@ -122,6 +125,7 @@ class Surface:
     weight : ndarray, shape (priors,)
     """
 
+    build: Build
     terms: Terms
     at: Sites
     layout: Layout
@@ -186,12 +190,16 @@ class Surface:
         variance = self._variance(to, cross)
         middle = self.weight @ mean
         sd = np.sqrt(self.weight @ (variance + (mean - middle) ** 2))
-        return Reading(np.einsum("s,snk->nk", self.weight, self.cumulative(to)), middle, sd)
+        below = self._below(to, cross, mean, variance)
+        return Reading(np.einsum("s,snk->nk", self.weight, below), middle, sd)
 
     def cumulative(self, to: Sites) -> Floats:
         """Return P(word ≤ k) under each set of priors, shape (priors, sites, words − 1); see `read`."""
         cross, mean = self._cross(to)
-        noisy = (self._variance(to, cross) + self.note_noise(to))[..., None]
+        return self._below(to, cross, mean, self._variance(to, cross))
+
+    def _below(self, to: Sites, cross: Floats, mean: Floats, variance: Floats) -> Floats:
+        noisy = (variance + self.note_noise(to))[..., None]
         edges = np.diagonal(self._edges_covariance(), axis1=1, axis2=2)[:, None]
         spread = noisy + edges - 2.0 * self._edge_covariance(cross)
         return ndtr((self.edges[:, None] - mean[..., None]) / np.sqrt(spread))
@@ -226,22 +234,27 @@ class Surface:
         half = 0.5 * (self.edges[:, rung] - self.edges[:, rung - 1])
         return ndtr(half / sd) - ndtr(-half / sd)
 
+    def _covariance(self, to: Sites, cross: Floats) -> Floats:
+        """Return the posterior covariance of sites, averaged over the priors, shape (sites, sites)."""
+        firsts, which = self.priors.of_surface()
+        weight = np.bincount(which, self.weight)
+        prior = prior_covariance(self.build(self.priors.take(firsts)).surface, to, to)
+        lost = self.weight[:, None, None] * (cross @ self.posterior.core[:, : self._known, : self._known])
+        return np.tensordot(weight, prior, 1) - np.tensordot(lost, cross, ((0, 2), (0, 2)))
+
     def gaps(self, to: Sites, rung: int) -> Gaps:
         """Return the joint distances of sites from the middle of a rung."""
         ends = [k for k in (rung - 1, rung) if 0 <= k < self.words - 1]
         share = np.zeros(self.words - 1)
         share[ends] = 1.0 / len(ends)
         cross, mean = self._cross(to)
-        known = self._known
-        covariance = prior_covariance(self.terms.surface, to, to)
-        covariance = covariance - cross @ self.posterior.core[:, :known, :known] @ np.swapaxes(cross, 1, 2)
-        with_middle = self._edge_covariance(cross) @ share
-        covariance = covariance - with_middle[:, :, None] - with_middle[:, None, :]
-        covariance = covariance + (share @ self._edges_covariance() @ share)[:, None, None]
+        with_middle = self.weight @ (self._edge_covariance(cross) @ share)
+        middles = self.weight @ (self._edges_covariance() @ share @ share)
+        covariance = self._covariance(to, cross) - with_middle[:, None] - with_middle + middles
         mean = mean - (self.edges @ share)[:, None]
         middle = self.weight @ mean
         off = np.sqrt(self.weight)[:, None] * (mean - middle)
-        joint = np.einsum("s,snm->nm", self.weight, covariance) + off.T @ off
+        joint = covariance + off.T @ off
         half = 0.5 * float(self.weight @ (self.edges[:, ends[-1]] - self.edges[:, ends[0]]))
         low, high = (-half if rung > 0 else -np.inf), (half if rung < self.words - 1 else np.inf)
         return Gaps(middle, joint, low, high, float(self.weight @ self.note_noise(to)[:, 0]))
@@ -323,7 +336,7 @@ def fit_surface(build: Build, priors: Priors, at: Sites, seen: Seen, words: int,
     keep = np.flatnonzero(weight >= _NEGLIGIBLE)
     weight = weight[keep] / weight[keep].sum()
     kept = priors.take(keep)
-    return Surface(build(kept), at, layout, edge_sd, kept, posterior.take(keep), weight)
+    return Surface(build, build(kept), at, layout, edge_sd, kept, posterior.take(keep), weight)
 
 
 def _weight(posterior: Posterior) -> Floats:

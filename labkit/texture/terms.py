@@ -94,7 +94,11 @@ class Level:
 
 @dataclass(frozen=True)
 class Slope:
-    """A straight effect of each part: (shares − centre)·β, β ~ N(lean, sd² + extra²).
+    """The effect of each part: (x(share) − x(centre))·β, β ~ N(lean, sd² + extra²).
+
+    x(share) = share, straight; or, of a part that saturates under a finite half,
+    (usual + half)²/half · share/(share + half): a rectangular hyperbola that at the usual share
+    is as steep as the straight effect, below it steeper and above it flatter.
 
     Attributes
     ----------
@@ -105,26 +109,50 @@ class Slope:
     sd : ndarray, shape (priors,)
     extra : ndarray, shape (parts,)
         Further sd of β for parts that are known to matter more.
+    saturates : bool ndarray, shape (parts,)
+    half : ndarray, shape (priors,)
+        Share by which half of what a part can ever do is done; inf for a straight effect.
+    usual : float
+        Share at which β is the steepness.
     """
 
     centre: Floats
     lean: Floats
     sd: Floats
     extra: Floats
+    saturates: NDArray[np.bool_]
+    half: Floats
+    usual: float
+
+    def _moved(self, at: Sites) -> tuple[Floats, NDArray[np.intp]]:
+        """Return x(share) − x(centre) for each half, (halves, sites, parts), and which half a set has."""
+        halves, which = np.unique(self.half, return_inverse=True)
+        steeper = [np.where(self.saturates, self._steeper(at, half), 1.0) for half in halves]
+        return (at.shares - self.centre) * np.stack(steeper), which
+
+    def _steeper(self, at: Sites, half: float) -> Floats:
+        """Return how much steeper than straight the effect is on average from the centre to each share."""
+        if np.isinf(half):
+            return np.ones_like(at.shares)
+        return (self.usual + half) ** 2 / ((at.shares + half) * (self.centre + half))
 
     def mean(self, at: Sites) -> Floats:
-        """Return (shares − centre)·lean, shape (1, sites)."""
-        return ((at.shares - self.centre) @ self.lean)[None]
+        """Return (x(share) − x(centre))·lean, shape (priors, sites)."""
+        moved, which = self._moved(at)
+        return (moved @ self.lean)[which]
 
     def covariance(self, a: Sites, b: Sites) -> Floats:
-        """Return Σ (sd² + extra²)·(a − centre)·(b − centre), shape (priors, sites of a, sites of b)."""
-        from_a, from_b = a.shares - self.centre, b.shares - self.centre
-        return self.sd[:, None, None] ** 2 * (from_a @ from_b.T) + (from_a * self.extra**2) @ from_b.T
+        """Return Σ (sd² + extra²)·moved of a·moved of b, shape (priors, sites of a, sites of b)."""
+        (from_a, which), (from_b, _) = self._moved(a), self._moved(b)
+        across = np.swapaxes(from_b, 1, 2)
+        alike, more = from_a @ across, (from_a * self.extra**2) @ across
+        return self.sd[:, None, None] ** 2 * alike[which] + more[which]
 
     def variance(self, at: Sites) -> Floats:
-        """Return Σ (sd² + extra²)·(shares − centre)², shape (priors, sites)."""
-        squares = (at.shares - self.centre) ** 2
-        return self.sd[:, None] ** 2 * squares.sum(axis=1) + squares @ self.extra**2
+        """Return Σ (sd² + extra²)·moved², shape (priors, sites)."""
+        moved, which = self._moved(at)
+        squares = moved**2
+        return self.sd[:, None] ** 2 * squares.sum(axis=2)[which] + (squares @ self.extra**2)[which]
 
 
 @dataclass(frozen=True)

@@ -25,14 +25,14 @@ def shares(rows: Sequence = ROWS) -> pd.DataFrame:
 def two_sets(note_sd: float = 3.0) -> Priors:
     """Two sets of sizes that differ in all of them."""
     sizes = [[note_sd, 0.3, 4.0, 0.5, 0.2, 0.1], [2.0 * note_sd, 0.6, 9.0, 0.9, 0.15, 0.3]]
-    return Priors(*np.array(sizes).T)
+    return Priors(*np.array(sizes).T, half=np.array([np.inf, 0.05]))
 
 
 def all_sizes(priors: Priors, centre: list[float]) -> list[dict]:
     """The sets, one by one, in the words of the literal version."""
     fixed = {"level": 1.0, "level_sd": 1.0, "gain": 2.0, "gain_sd": 1.5, **OWN_PACE}
     fixed |= {"centre": centre, "lean": [0.0, 0.0, 14.0], "lean_sd": [0.0, 0.0, 7.0]}
-    names = ("note_sd", "cast_sd", "slope_sd", "bend_sd", "length", "day_sd", "reading_sd")
+    names = ("note_sd", "cast_sd", "slope_sd", "bend_sd", "length", "day_sd", "reading_sd", "half")
     return [
         {name: float(getattr(priors, name)[each]) for name in names}
         | {"rate": float(priors.rate_per_h[each]), "tester_sd": 0.6 * float(priors.note_sd[each])}

@@ -25,18 +25,28 @@ def late(hours: float) -> float:
     return math.log(hours / 48.0) if 48.0 < hours < math.inf else 0.0
 
 
+def moved(share: float, centre: float, hardens: bool, sizes: dict) -> float:
+    """How far a share lies from the centre, or for what hardens: how far on a hyperbola as steep at 0.2."""
+    half = sizes.get("half", math.inf)
+    if not hardens or math.isinf(half):
+        return share - centre
+    had = share / (share + half) - centre / (centre + half)
+    return had * (0.2 + half) ** 2 / half
+
+
 def covariance(a: dict, b: dict, sizes: dict) -> float:
     """Prior covariance of hardness between two places, term by term.
 
     A place has shares, hours and pour, and may have load, day and trial; sizes hold level_sd,
     slope_sd, bend_sd, length, gain_sd, rate, cast_sd, and centre, lean_sd per part, and may
-    hold pace_sd, late_sd, day_sd, load_sd, load_centre, offset_level_sd, offset_slope_sd.
+    hold half, pace_sd, late_sd, day_sd, load_sd, load_centre, offset_level_sd, offset_slope_sd.
     """
     total = sizes["level_sd"] ** 2
     for here, there, centre, lean_sd in zip(
         a["shares"], b["shares"], sizes["centre"], sizes["lean_sd"], strict=True
     ):
-        total += (sizes["slope_sd"] ** 2 + lean_sd**2) * (here - centre) * (there - centre)
+        off = [moved(share, centre, lean_sd > 0.0, sizes) for share in (here, there)]
+        total += (sizes["slope_sd"] ** 2 + lean_sd**2) * off[0] * off[1]
     square = sum((here - there) ** 2 for here, there in zip(a["shares"], b["shares"], strict=True))
     total += sizes["bend_sd"] ** 2 * math.exp(-square / (2.0 * sizes["length"] ** 2))
     left = math.exp(-sizes["rate"] * a["hours"]) * math.exp(-sizes["rate"] * b["hours"])
@@ -60,7 +70,7 @@ def covariance(a: dict, b: dict, sizes: dict) -> float:
 def mean(at: dict, sizes: dict) -> float:
     """Prior mean of hardness at a place."""
     straight = sum(
-        lean * (share - centre)
+        lean * moved(share, centre, lean > 0.0, sizes)
         for lean, share, centre in zip(sizes["lean"], at["shares"], sizes["centre"], strict=True)
     )
     middle = sizes.get("load_centre", 0.0)

@@ -48,10 +48,10 @@ HOURS = [5.0, np.inf, np.inf]
 ASKED = [(0.33, 0.45, 0.22), USUAL]
 
 
-def two_sets(note_sd):
-    """Two sets of sizes that differ in all of them; notes as vague as said."""
+def two_sets(note_sd, half=np.inf):
+    """Two sets of sizes that differ in all of them; notes as vague as said, the second wax with a half."""
     sizes = [[note_sd, 0.3, 4.0, 0.5, 0.2, 0.1], [2.0 * note_sd, 0.6, 9.0, 0.9, 0.15, 0.3]]
-    return Priors(*np.array(sizes).T)
+    return Priors(*np.array(sizes).T, half=np.array([np.inf, half]))
 
 
 def by_brute_force(notes, priors, pours=(None, None)):
@@ -59,7 +59,7 @@ def by_brute_force(notes, priors, pours=(None, None)):
     fixed = {"level": 1.0, "level_sd": 1.0, "gain": 2.0, "gain_sd": 1.5}
     fixed |= {"centre": shares.mean().tolist(), "lean": [0.0, 0.0, 14.0], "lean_sd": [0.0, 0.0, 7.0]}
     fixed |= {"pace_sd": 0.3, "late_sd": 0.25}
-    names = ("note_sd", "cast_sd", "slope_sd", "bend_sd", "length")
+    names = ("note_sd", "cast_sd", "slope_sd", "bend_sd", "length", "half")
     sizes = [
         {name: getattr(priors, name)[each] for name in names} | {"rate": priors.rate_per_h[each]} | fixed
         for each in range(2)
@@ -87,7 +87,7 @@ def test_against_draws_from_the_prior(kind, vague):
     """
     notes, note_sd = NOTES[kind], 3.0 if vague else 0.6
     chance, rungs, ratio = (0.003, 0.02, 0.01) if vague else SHARP[kind]
-    words, priors = LADDER[1:4], two_sets(note_sd)
+    words, priors = LADDER[1:4], two_sets(note_sd, 0.05 if vague else np.inf)
     model = HardnessModel(words, priors=priors)
     model.fit(table(OILY, USUAL, WAXY), [words[each] for each in notes], HOURS)
     found = model.predict(table(*ASKED), hours=20.0)
@@ -100,7 +100,7 @@ def test_against_draws_from_the_prior(kind, vague):
 @pytest.mark.parametrize("kind", NOTES)
 def test_one_more_note_of_a_cast_against_draws_from_the_prior(kind):
     """The cast's own notes count, and only the scatter of notes is left; a row without label is fresh."""
-    priors, words = two_sets(3.0), LADDER[1:4]
+    priors, words = two_sets(3.0, 0.05), LADDER[1:4]
     model = HardnessModel(words, priors=priors)
     model.fit(table(OILY, USUAL, WAXY), [words[each] for each in NOTES[kind]], HOURS, ["a", "b", "c"])
     found = model.predict(table(*ASKED), 20.0, [None, "b"])
@@ -390,6 +390,36 @@ def test_wax_is_expected_to_harden_unless_told_otherwise():
     assert slope(["macerated oil", "butter"]) == pytest.approx(0.0, abs=1e-9)
     assert slope(["oil", "wax"], hardens=()) == pytest.approx(0.0, abs=1e-9)
     assert slope(["oil", "stearate"], hardens=["stearate"]) == pytest.approx(1.4, abs=0.05)
+
+
+def test_wax_that_saturates_is_as_steep_as_straight_at_a_fifth():
+    """Steeper below, flatter above, by the square of (share + half): the slope of share/(share + half)."""
+    wax = np.array([0.05, 0.1, 0.2, 0.3])
+    slopes = []
+    for half in (np.inf, 0.05):
+        build = builder(HardnessModel(LADDER).fit(table(USUAL), ["right"]).gathered, None, len(LADDER))
+        term = build(Priors(*np.array([[0.65, 0.3, 4.0, 0.5, 0.2, 0.1]]).T, half=np.array([half]))).set[1]
+        near = (wax - 1e-6, wax + 1e-6)
+        below, above = (np.column_stack([0 * each, 1 - each, each]) for each in near)
+        rise = [term.mean(Sites(at, np.full(4, np.inf), np.full(4, -1)))[0] for at in (below, above)]
+        slopes.append((rise[1] - rise[0]) / 2e-6)
+    np.testing.assert_allclose(slopes[0], 14.0, rtol=1e-6)
+    np.testing.assert_allclose(slopes[1], 14.0 * (0.25 / (wax + 0.05)) ** 2, rtol=1e-6)
+
+
+def test_notes_tell_whether_wax_saturates():
+    """The same end points and steady notes, on a straight line and on one that has risen early."""
+    wax = np.linspace(0.08, 0.32, 13).repeat(3)
+    shares = table(*np.column_stack([0.4 + 0 * wax, 0.6 - wax, wax]))
+
+    def straight(risen):
+        notes = [LADDER[round(4 * each)] for each in risen]
+        surface = HardnessModel(LADDER).fit(shares, notes).surface
+        return surface.weight @ np.isinf(surface.priors.half)
+
+    line = (wax - 0.08) / 0.24
+    assert straight(line) > 0.6
+    assert straight(-np.expm1(-4.0 * line) / -np.expm1(-4.0)) < 0.2
 
 
 def test_notes_overrule_the_leaning():

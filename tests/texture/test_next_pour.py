@@ -159,10 +159,13 @@ def test_several_pours_are_spread(model):
 
 
 def test_each_further_pour_is_chosen_as_if_those_before_were_noted(monkeypatch):
-    model = trial_where_wax_rules(8, seed=3)
-    spread = next_pour(model, REGION, "right", pours=4)
+    """In some of six trials: in others what is worth pouring next lies apart from the first anyway."""
+    models = [trial_where_wax_rules(8, seed) for seed in range(6)]
+    noted = [next_pour(each, REGION, "right", pours=4) for each in models]
     monkeypatch.setattr("labkit.texture.advice.after_note", lambda gaps, site: gaps)
-    assert not spread.equals(next_pour(model, REGION, "right", pours=4))
+    assert not all(
+        one.equals(next_pour(each, REGION, "right", pours=4)) for one, each in zip(noted, models, strict=True)
+    )
 
 
 def test_where_nothing_is_to_be_learnt_the_likeliest_is_poured(gaps):
@@ -259,15 +262,19 @@ def stopped_at(quest, seed, most=20):
     return quest.reached(to_pour[0])
 
 
+MUCH_TO_LEARN = Gaps(np.array([0.5, 0.5, -0.5]), np.eye(3), -0.5, 0.5, 0.1)
+
+
 @pytest.mark.parametrize(
     ("changed", "settled"),
     [
         ({}, True),
         ({"casts": np.array([0, 2, 0])}, False),
         ({"sure": np.array([1.0, 0.95, 1.0])}, False),
-        ({"gaps": Gaps(np.array([0.5, 0.5, -0.5]), np.eye(3), -0.5, 0.5, 0.1)}, False),
+        ({"gaps": MUCH_TO_LEARN}, False),
+        ({"gaps": MUCH_TO_LEARN, "possible": chances_now(MUCH_TO_LEARN)[1] + 0.02}, True),
     ],
-    ids=["all three", "too few casts", "scatter not known", "much to gain"],
+    ids=["all three", "too few casts", "scatter not known", "much to gain", "no more to be had"],
 )
 def test_stopping_needs_repeats_a_known_scatter_and_little_to_gain(changed, settled):
     gaps = Gaps(np.array([0.6, 0.0, -0.6]), 1e-6 * np.eye(3), -0.5, 0.5, 0.1)
@@ -284,6 +291,7 @@ def test_stopping_needs_repeats_a_known_scatter_and_little_to_gain(changed, sett
         given["sure"],
         np.empty(0, int),
         np.full(3, True),
+        given.get("possible", 1.0),
     )
     assert _is_settled(choice) == settled
 
@@ -376,11 +384,17 @@ def test_asked_again_it_goes_on_from_what_waits(model, explore):
 
 
 def test_what_waits_counts_as_noted(monkeypatch):
-    model = trial_where_wax_rules(8, seed=1)
-    waiting = next_pour(model, REGION, "right", 2)
-    told = next_pour(model, REGION, "right", waiting=waiting)
+    """In some of six trials, as above."""
+    models = [trial_where_wax_rules(8, seed) for seed in range(6)]
+    waiting = [next_pour(each, REGION, "right", 2) for each in models]
+
+    def told():
+        pairs = zip(models, waiting, strict=True)
+        return [next_pour(each, REGION, "right", waiting=waits) for each, waits in pairs]
+
+    noted = told()
     monkeypatch.setattr("labkit.texture.advice.after_note", lambda gaps, site: gaps)
-    assert apart(told, next_pour(model, REGION, "right", waiting=waiting)) > 0.01
+    assert max(apart(one, other) for one, other in zip(noted, told(), strict=True)) > 0.01
 
 
 @pytest.mark.parametrize("shape", [pd.DataFrame, lambda rows, columns: rows])
