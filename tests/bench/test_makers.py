@@ -46,7 +46,7 @@ def test_stated_chances_are_honest(noise, points):
 
 
 def test_bands_are_honest():
-    """The 90 % band of the surface, at 12 pours and both noises. Forty makers leave an error of about 0.03."""
+    """The 90 % band of the surface, at 12 pours and both noises. Forty makers leave an error of 0.03."""
     held = [run_bands(range(40), 12, noise, DAY_SD).mean() for noise in (1.0, 2.0)]
     assert 0.85 - 0.03 < held[0] < 0.95 + 0.03
     assert 0.82 - 0.03 < held[1] <= 0.99
