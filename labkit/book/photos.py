@@ -4,27 +4,19 @@ import hashlib
 import io
 import os
 import re
-import warnings
 from pathlib import Path
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import ImageOps
 
 from labkit.book.files import plainly, write_whole
 from labkit.errors import LabError
+from labkit.photo_file import load_photo, open_photo
 
 NAME = re.compile(r"[0-9a-f]{64}\.(jpg|png)", re.ASCII)
 """How a photo is named in a payload: SHA-256 of its content, and its format."""
 LARGEST_PIXELS = 120_000_000
 QUALITY = 95
 """Of the JPEG written once location and camera are gone; colour is kept at full resolution."""
-
-_HUGE = f"This photo has more than {LARGEST_PIXELS // 10**6} million pixels. Send it in a smaller size."
-_READ = ("JPEG", "PNG", "WEBP")
-_HEIC = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"heif")
-_SEND_JPEG = (
-    "Send it as a JPEG: in the phone's camera settings choose JPEG (“most compatible”), "
-    "or open the photo on the phone and export or share it as JPEG."
-)
 
 
 class Photos:
@@ -74,7 +66,8 @@ def cleaned(content: bytes) -> tuple[bytes, str]:
     content : bytes of the file
     ending : “jpg” or “png”
     """
-    photo = _decoded(content)
+    photo = open_photo(content, LARGEST_PIXELS)
+    load_photo(photo)
     upright = ImageOps.exif_transpose(photo)
     if "transparency" in photo.info:
         upright = upright.convert("RGBA")
@@ -103,28 +96,3 @@ def names_in(value: object) -> set[str]:
 def _content(path: Path) -> bytes:
     with plainly(path, "read"):
         return path.read_bytes()
-
-
-def _decoded(content: bytes) -> Image.Image:
-    if content[4:8] == b"ftyp" and content[8:12] in _HEIC:
-        raise LabError(f"This photo is in the format HEIC, which cannot be read here. {_SEND_JPEG}")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            photo = Image.open(io.BytesIO(content), formats=_READ)
-        _refuse_huge(photo)
-        photo.load()
-    except Image.DecompressionBombError as error:
-        raise LabError(_HUGE) from error
-    except UnidentifiedImageError as error:
-        raise LabError(f"This is not a photo that can be read here. {_SEND_JPEG}") from error
-    except (OSError, SyntaxError, ValueError) as error:
-        if isinstance(error, LabError):
-            raise
-        raise LabError(f"This photo is damaged or cut short ({error}). Send it again.") from error
-    return photo
-
-
-def _refuse_huge(photo: Image.Image) -> None:
-    if photo.width * photo.height > LARGEST_PIXELS:
-        raise LabError(_HUGE)

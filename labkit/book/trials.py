@@ -8,7 +8,9 @@ from labkit.errors import LabError, did_you_mean
 
 if TYPE_CHECKING:
     from labkit.book.book import TrialBook
+    from labkit.book.entry import Entry
     from labkit.book.frame import Row
+    from labkit.book.record import Record
 
 
 def named_trials(book: "TrialBook", kind: str) -> dict[str, str]:
@@ -53,6 +55,14 @@ def free_name(book: "TrialBook", kind: str, name: str) -> str:
     while folded(tried := name if number == 1 else f"{name} ({number})") in taken:
         number += 1
     return tried
+
+
+def mend(book: "TrialBook", version: "Entry | str", record: "Record", id: str | None = None) -> None:
+    """Correct the version that was shown, or what has this id; where it is forked, settle the fork."""
+    forks = book.forks()
+    by_id = isinstance(version, str)
+    forked = version in forks if by_id else any(version in heads for heads in forks.values())
+    (book.settle if forked else book.correct)(version, record, id=id)
 
 
 def folded(name: str) -> str:

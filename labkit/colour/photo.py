@@ -2,27 +2,20 @@
 
 import io
 import os
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageCms, ImageOps
 
 from labkit.errors import LabError
+from labkit.photo_file import load_photo, open_photo
 
 LARGEST_PIXELS = 100_000_000
 WORKED_ON = 4_200_000
 """A photo with more pixels than this is made smaller by a whole number before colours are read."""
 
-HEIC = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"heif")
-SEND_JPEG = (
-    "Send it as a JPEG: in the phone's camera settings choose JPEG (“most compatible”), "
-    "or open the photo on the phone and export or share it as JPEG."
-)
-_FORMATS = ("JPEG", "PNG", "WEBP")
-_HUGE = f"This photo has more than {LARGEST_PIXELS // 10**6} million pixels. Send it in a smaller size."
 _GREY = "This photo is grey: it holds no colour. Send the colour photo."
 _GREY_MODES = ("1", "L", "LA", "I", "I;16", "I;16B", "F")
 _GREY_STEPS = 2  # of 255; noise of a JPEG saved from grey
@@ -78,7 +71,7 @@ def read_photo(photo: bytes | str | os.PathLike[str], worked_on: int = WORKED_ON
         down to 256 colours, or over `LARGEST_PIXELS`.
     """
     content = photo if isinstance(photo, bytes) else _content(Path(photo))
-    image = _opened(content)
+    image = open_photo(content, LARGEST_PIXELS)
     mode, (wide, high), profile = image.mode, image.size, image.info.get("icc_profile")
     factor = _factor(image.size, worked_on)
     _decode(image, factor)
@@ -99,28 +92,6 @@ def _content(path: Path) -> bytes:
         raise LabError(f"The photo “{path}” cannot be opened ({error.strerror}).") from error
 
 
-def _opened(content: bytes) -> Image.Image:
-    if content[4:8] == b"ftyp" and content[8:12] in HEIC:
-        raise LabError(f"This photo is in the format HEIC, which cannot be read here. {SEND_JPEG}")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            image = Image.open(io.BytesIO(content), formats=_FORMATS)
-    except Image.DecompressionBombError as error:
-        raise LabError(_HUGE) from error
-    except UnidentifiedImageError as error:
-        raise LabError(f"This is not a photo that can be read here. {SEND_JPEG}") from error
-    except (OSError, SyntaxError, ValueError) as error:
-        raise LabError(_damaged(error)) from error
-    if image.width * image.height > LARGEST_PIXELS:
-        raise LabError(_HUGE)
-    return image
-
-
-def _damaged(error: Exception) -> str:
-    return f"This photo is damaged or cut short ({error}). Send it again."
-
-
 def _factor(size: tuple[int, int], worked_on: int) -> int:
     """Return the smallest power of 2 (JPEG decodes by these) that leaves few enough pixels."""
     factor = 1
@@ -130,12 +101,9 @@ def _factor(size: tuple[int, int], worked_on: int) -> int:
 
 
 def _decode(image: Image.Image, factor: int) -> None:
-    try:
-        if factor > 1:
-            image.draft("RGB", (image.width // factor, image.height // factor))
-        image.load()
-    except (OSError, SyntaxError, ValueError) as error:
-        raise LabError(_damaged(error)) from error
+    if factor > 1:
+        image.draft("RGB", (image.width // factor, image.height // factor))
+    load_photo(image)
 
 
 def _refuse_mode(mode: str, image: Image.Image) -> None:

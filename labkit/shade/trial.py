@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 import pandas as pd
 
-from labkit.book.trials import find_trial, free_name, named_trials, refuse_taken
+from labkit.book.trials import find_trial, free_name, mend, named_trials, refuse_taken
+from labkit.shade.calibration import what_was_learned
 from labkit.shade.learned import Learned, fit_columns, learn, teaching, told_before, unknown_pigments
 from labkit.shade.load_sweep import Enough, enough_load, sweep
 from labkit.shade.medium import Medium
@@ -15,6 +16,8 @@ from labkit.shade.mixture import shares
 from labkit.shade.pigments import default_pigments
 from labkit.shade.record import KeptBlend, Question, Swatch
 from labkit.shade.repeats import repeats, sets_of
+from labkit.shade.swatch_check import swatch_check
+from labkit.shade.swatches import read_swatches
 from labkit.times import mended_time, now, refuse_future
 
 if TYPE_CHECKING:
@@ -149,8 +152,6 @@ class ShadeTrial:
 
     def what_was_learned(self) -> pd.DataFrame:
         """Return what the book's swatches taught about each pigment; no row where they taught nothing."""
-        from labkit.shade.calibration import what_was_learned
-
         learned = self.learned
         if learned.swatches.empty or learned.refused:
             return pd.DataFrame(columns=["pigment", "sentence"])
@@ -161,8 +162,6 @@ class ShadeTrial:
 
         They are numbered as in `swatches`.
         """
-        from labkit.shade.swatch_check import swatch_check
-
         learned = self.learned
         if learned.swatches.empty or learned.refused:
             return []
@@ -235,8 +234,7 @@ class ShadeTrial:
         at = mended_time(before.swatched_at, swatch.get("swatched_at"))
         after = Swatch.of({**before.model_dump(), **swatch, "swatched_at": at})
         self._refuse(after)
-        forked = any(version in heads for heads in self.book.forks().values())
-        (self.book.settle if forked else self.book.correct)(version, after, id=id)
+        mend(self.book, version, after, id)
         return self._again()
 
     def take_back(self, version: "Entry", id: str | None = None) -> Self:
@@ -265,14 +263,11 @@ class ShadeTrial:
     def change(self, question: Question, id: str | None = None) -> Self:
         """Write a changed question; swatches keep their own blends and films."""
         _refuse_unknown(question.parts)
-        forked = self.entry in self.book.forks()
-        (self.book.settle if forked else self.book.correct)(self.entry, question, id=id)
+        mend(self.book, self.entry, question, id)
         return self._again()
 
     def _refuse(self, swatch: Swatch) -> None:
         refuse_future(swatch.swatched_at)
-        from labkit.shade.swatches import read_swatches
-
         read_swatches(pd.DataFrame([swatch_columns(swatch)]), default_pigments())
 
     def _write(self, kind: str, record: Swatch | KeptBlend, id: str | None) -> Self:

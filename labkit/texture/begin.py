@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from labkit.book.trials import free_name, refuse_taken
+from labkit.book.trials import free_name, mend, refuse_taken
 from labkit.errors import LabError
 from labkit.texture.record import Question
 from labkit.texture.standing import region_of
@@ -59,8 +59,7 @@ def change_question(trial: TextureTrial, question: Question, id: str | None = No
             f"This trial has notes in these words: {', '.join(trial.question.ladder)}. "
             "Put them back, and start another trial for other words."
         )
-    forked = trial.entry in trial.book.forks()
-    (trial.book.settle if forked else trial.book.correct)(trial.entry, question, id=id)
+    mend(trial.book, trial.entry, question, id)
     return TextureTrial(trial.book, trial.entry)
 
 

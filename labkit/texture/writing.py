@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from labkit.book.people import person_id
 from labkit.book.record import Record
+from labkit.book.trials import mend
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.record import REFERENCE, Look, Note, PlannedPour, Pour, StockMelt
 from labkit.texture.standing import GONE_POUR, Standing
@@ -241,8 +242,7 @@ class Writing(Standing):
         return self._mend(version, after, id)
 
     def _mend(self, version: "Entry", record: Pour | Note, id: str | None) -> Self:
-        forked = any(version in heads for heads in self.book.forks().values())
-        (self.book.settle if forked else self.book.correct)(version, record, id=id)
+        mend(self.book, version, record, id)
         return self._again()
 
     def take_back(self, version: "Entry", id: str | None = None) -> Self:
