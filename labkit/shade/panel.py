@@ -1,27 +1,23 @@
 """The panel of a shade trial."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 import ipywidgets
 
-from labkit.shade import question_form, views
+from labkit.shade import mending, question_form, views
 from labkit.shade.demo import example_shade
 from labkit.shade.desk import Desk
 from labkit.shade.kept_part import KeptPart
-from labkit.shade.mending import SwatchMending
 from labkit.shade.swatch_part import SwatchPart
 from labkit.shade.trial import ShadeTrial, ask, trials
 from labkit.shade.wish_part import WishPart
 from labkit.shade.wording import standing
 from labkit.ui.card import Card
 from labkit.ui.form import Press, Saved, Values
+from labkit.ui.mending import Mending
 from labkit.ui.parts import Fold, section, sentences, show
 from labkit.ui.reading import Faults, only
 from labkit.ui.trial_panel import NEW_TRIAL, TrialPanel
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = (
     "Name your pigments, and the lab draws their colour from sheer to full before you weigh anything.",
@@ -50,7 +46,7 @@ class ShadePanel(TrialPanel):
         self.swatch_part = SwatchPart(self.desk)
         self.wish_part = WishPart(self.desk)
         self.kept_part = KeptPart(self.desk, self._started)
-        self.mending = SwatchMending(self.guard, self._ask_mend, self.mended)
+        self.mending = Mending("Mend a swatch", self.guard, self._ask_mend, self.mended)
         self.standing, self.example, self.rules, self.swept, self.logged = (
             ipywidgets.HTML() for _ in range(5)
         )
@@ -83,7 +79,7 @@ class ShadePanel(TrialPanel):
             self.rules.value = views.rules_table(trial)
             self.swatch_part.offer(trial)
             self.wish_part.offer(trial)
-            self.mending.offer(trial)
+            self.mending.offer(trial, mending.saved(trial))
         kept = trial is not None and self.kept_part.offer(trial)
         swatched = trial is not None and bool(trial.swatch_rows)
         shown = dict.fromkeys(("sweep", "rules", "card", "swatch", "wish"), trial is not None)
@@ -133,9 +129,9 @@ class ShadePanel(TrialPanel):
 
     # ------------------------------------------------------------ mending
 
-    def _ask_mend(self, version: str) -> None:
+    def _ask_mend(self, kind: str, version: str) -> None:
         assert self.trial is not None
-        if version:
+        if kind == mending.SWATCH:
             self.swatch_part.ask_mend(self.trial, version)
         else:
             self.swatch_part.offer(self.trial)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 import pandas as pd
 
-from labkit.book.trials import find_trial, free_name, mend, named_trials, refuse_taken
+from labkit.book.standing import Standing
 from labkit.shade.calibration import what_was_learned
 from labkit.shade.learned import Learned, fit_columns, learn, teaching, told_before, unknown_pigments
 from labkit.shade.load_sweep import Enough, enough_load, sweep
@@ -31,15 +31,13 @@ LOADS, FILMS = 25, (5.0, 10.0, 20.0)
 
 def trials(book: "TrialBook") -> dict[str, str]:
     """Return the first version of each shade trial's question by the trial's name, the newest first."""
-    return named_trials(book, KIND)
+    return ShadeTrial.known(book)
 
 
 def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> "ShadeTrial":
     """Write a trial's question and return the trial; without a name it is called after its pigments."""
     _refuse_unknown(question.parts)
-    name = name or free_name(book, KIND, _usual_name(question))
-    refuse_taken(book, KIND, name)
-    return ShadeTrial(book, book.append(KIND, question, trial=name, id=id).id)
+    return ShadeTrial.begin(book, question, name, _usual_name(question), id)
 
 
 def _refuse_unknown(blend: Mapping[str, float]) -> None:
@@ -65,31 +63,13 @@ def start_shade(
     return ask(book, Question.of({"parts": dict(parts), "market": market, **question}), name)
 
 
-class ShadeTrial:
-    """One shade trial as it stands in its book when this is made.
+class ShadeTrial(Standing):
+    """One shade trial: its question, swatches and kept blends, and what follows from them."""
 
-    Parameters
-    ----------
-    book : TrialBook
-    name : str, optional
-        Its name or the id of its question; by default the newest.
-
-    Raises
-    ------
-    LabError
-        Where the book has no such trial.
-    """
-
-    def __init__(self, book: "TrialBook", name: str | None = None) -> None:
-        self.book = book
-        self.name, self.entry = find_trial(book, KIND, name)
+    question_kind = KIND
+    mended_kinds = (SWATCH,)
 
     # ------------------------------------------------------------ reading
-
-    @cached_property
-    def question_row(self) -> "Row":
-        """The version written last, where two notebooks changed the question at once."""
-        return [row for row in self.book.rows(KIND) if row.entry == self.entry][-1]
 
     @cached_property
     def question(self) -> Question:
@@ -123,8 +103,7 @@ class ShadeTrial:
     @cached_property
     def swatch_rows(self) -> "list[Row]":
         """The swatches of this trial."""
-        rows = self.book.rows(SWATCH, self.question_row.head.trial)
-        return [row for row in rows if row.head.payload.get("question") == self.entry]
+        return self.rows(SWATCH)
 
     def swatches(self) -> pd.DataFrame:
         """Return this trial's swatches as `calibrate` takes them, with when, batch, entry and version.
@@ -141,9 +120,7 @@ class ShadeTrial:
 
     def kept(self) -> "list[tuple[Row, KeptBlend]]":
         """Return the blends that were kept from this trial, the newest first."""
-        rows = self.book.rows(BLEND, self.question_row.head.trial)
-        mine = [row for row in rows if row.head.payload.get("question") == self.entry]
-        return [(row, KeptBlend.of(row.head.payload)) for row in reversed(mine)]
+        return [(row, KeptBlend.of(row.head.payload)) for row in reversed(self.rows(BLEND))]
 
     @cached_property
     def learned(self) -> Learned:
@@ -226,7 +203,7 @@ class ShadeTrial:
         """
         swatch = Swatch.of({"question": self.entry, "blend": dict(blend), "swatched_at": now(), **details})
         self._refuse(swatch)
-        return self._write(SWATCH, swatch, id)
+        return self.write(SWATCH, swatch, id)
 
     def mend_swatch(self, version: "Entry", id: str | None = None, **swatch: Any) -> Self:
         """Correct the version of a swatch that was shown; what stood there stays in its history."""
@@ -234,23 +211,7 @@ class ShadeTrial:
         at = mended_time(before.swatched_at, swatch.get("swatched_at"))
         after = Swatch.of({**before.model_dump(), **swatch, "swatched_at": at})
         self._refuse(after)
-        mend(self.book, version, after, id)
-        return self._again()
-
-    def take_back(self, version: "Entry", id: str | None = None) -> Self:
-        """Withdraw the version of a swatch that was shown; `put_back` undoes it."""
-        self.book.withdraw(version, "taken back", id=id)
-        return self._again()
-
-    def put_back(self, version: "Entry", id: str | None = None) -> Self:
-        """Put back a swatch that was taken back, as it stood."""
-        self.book.correct(self.book.history(version)[0].id, version.payload, id=id)
-        return self._again()
-
-    def gone(self) -> "list[Entry]":
-        """Return the swatches of this trial that were taken back, as they stood last."""
-        gone = self.book.taken_back(self.question_row.head.trial)
-        return [each for each in gone if each.kind == SWATCH and each.payload.get("question") == self.entry]
+        return self.mend(version, after, id)
 
     def keep_blend(
         self, name: str, blend: Mapping[str, float], id: str | None = None, **details: Any
@@ -258,24 +219,16 @@ class ShadeTrial:
         """Keep a blend for a recipe; details are the fields of `KeptBlend`."""
         market = self.question.market
         kept = {"question": self.entry, "name": name, "blend": dict(blend), "market": market, **details}
-        return self._write(BLEND, KeptBlend.of(kept), id)
+        return self.write(BLEND, KeptBlend.of(kept), id)
 
     def change(self, question: Question, id: str | None = None) -> Self:
         """Write a changed question; swatches keep their own blends and films."""
         _refuse_unknown(question.parts)
-        mend(self.book, self.entry, question, id)
-        return self._again()
+        return self.mend(self.entry, question, id)
 
     def _refuse(self, swatch: Swatch) -> None:
         refuse_future(swatch.swatched_at)
         read_swatches(pd.DataFrame([swatch_columns(swatch)]), default_pigments())
-
-    def _write(self, kind: str, record: Swatch | KeptBlend, id: str | None) -> Self:
-        self.book.append(kind, record, trial=self.question_row.head.trial, id=id)
-        return self._again()
-
-    def _again(self) -> Self:
-        return type(self)(self.book, self.entry)
 
 
 def swatch_columns(swatch: Swatch) -> dict[str, Any]:

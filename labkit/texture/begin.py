@@ -3,12 +3,10 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from labkit.book.trials import free_name, mend, refuse_taken
 from labkit.errors import LabError
 from labkit.texture.record import Question
 from labkit.texture.standing import region_of
 from labkit.texture.trial import TextureTrial
-from labkit.texture.trials import KIND
 from labkit.texture.usual import make_question
 from labkit.times import now
 
@@ -32,10 +30,7 @@ def start_trial(
 def ask(book: "TrialBook", question: Question, name: str = "", id: str | None = None) -> TextureTrial:
     """Write a trial's question; its first three pours follow from it, see `first_pours`."""
     region_of(question)
-    name = name or free_name(book, KIND, usual_name(question))
-    refuse_taken(book, KIND, name)
-    entry = book.append(KIND, question, trial=name, id=id)
-    return TextureTrial(book, entry.id)
+    return TextureTrial.begin(book, question, name, usual_name(question), id)
 
 
 def change_question(trial: TextureTrial, question: Question, id: str | None = None) -> TextureTrial:
@@ -59,8 +54,7 @@ def change_question(trial: TextureTrial, question: Question, id: str | None = No
             f"This trial has notes in these words: {', '.join(trial.question.ladder)}. "
             "Put them back, and start another trial for other words."
         )
-    mend(trial.book, trial.entry, question, id)
-    return TextureTrial(trial.book, trial.entry)
+    return trial.mend(trial.entry, question, id)
 
 
 def usual_name(question: Question) -> str:

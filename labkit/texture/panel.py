@@ -1,7 +1,6 @@
 """The panel of a texture trial."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 import ipywidgets
 
@@ -12,7 +11,7 @@ from labkit.texture.desk import Desk
 from labkit.texture.logbook import log
 from labkit.texture.look_part import LookAgain
 from labkit.texture.marks_map import marked
-from labkit.texture.mending import NOTE, POUR, Mending
+from labkit.texture.mending import NOTE, POUR, saved
 from labkit.texture.note_part import NotePart
 from labkit.texture.old_part import OldTrials
 from labkit.texture.pour_part import PourPart
@@ -23,12 +22,10 @@ from labkit.texture.trials import trials
 from labkit.times import now
 from labkit.ui.card import Card
 from labkit.ui.form import Group, Press, Saved, Values
+from labkit.ui.mending import Mending
 from labkit.ui.parts import Fold, section, sentences, show
 from labkit.ui.reading import Faults
 from labkit.ui.trial_panel import NEW_TRIAL, TrialPanel
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = (
     "Answer three questions, and the lab makes your first weigh card.",
@@ -70,7 +67,7 @@ class TexturePanel(TrialPanel):
 
     def _make_places(self) -> None:
         self.pour_part, self.note_part = PourPart(self.desk), NotePart(self.desk)
-        self.mending = Mending(self.guard, self._ask_mend, self.mended)
+        self.mending = Mending("Mend what was saved", self.guard, self._ask_mend, self.mended)
         self.look_again, self.stocks, self.old = (
             LookAgain(self.desk),
             StockMelts(self.desk),
@@ -155,7 +152,7 @@ class TexturePanel(TrialPanel):
         self.card.html = card(trial)
         self.card.printable = bool(trial.waiting)
         self.pour_part.offer(trial)
-        self.mending.offer(trial)
+        self.mending.offer(trial, saved(trial))
         if trial.casts:
             self.note_part.offer(trial)
             self.plan_form.ask(next_forms.plan_groups(), trial.entry)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from labkit.book.trials import find_trial
+from labkit.book.standing import Standing as BookStanding
 from labkit.errors import LabError
 from labkit.texture.first import first_pours
 from labkit.texture.melts import Melts
@@ -19,8 +19,7 @@ from labkit.texture.weigh import Weighing
 from labkit.times import spoken
 
 if TYPE_CHECKING:
-    from labkit.book import Entry, TrialBook
-    from labkit.book.frame import Row
+    from labkit.book import Entry
 
 NOTED = tuple(name for name in Note.model_fields if name not in ("pour", "felt_at"))
 """Fields of a note that its table shows as they stand."""
@@ -79,38 +78,16 @@ class SeenLook(NamedTuple):
     pour: str
 
 
-class Standing:
-    """One trial as it stands in its book when this is made: its question, pours, notes and card.
+class Standing(BookStanding):
+    """One texture trial: its question, pours, notes and card."""
 
-    Parameters
-    ----------
-    book : TrialBook
-    name : str, optional
-        Its name, as in `trial_names`, or the id of its question; by default the newest.
-
-    Raises
-    ------
-    LabError
-        Where the book has no such trial.
-    """
-
-    def __init__(self, book: "TrialBook", name: str | None = None) -> None:
-        self.book = book
-        self.name, self.entry = find_trial(book, KIND, name)
-
-    @cached_property
-    def question_row(self) -> "Row":
-        """The version written last, where two notebooks changed the question at once."""
-        return [row for row in self.book.rows("texture.question") if row.entry == self.entry][-1]
+    question_kind = KIND
+    mended_kinds = MENDED
 
     @cached_property
     def question(self) -> Question:
         """What this trial asks."""
         return Question.of(self.question_row.head.payload)
-
-    def _rows(self, kind: str) -> "list[Row]":
-        rows = self.book.rows(kind, self.question_row.head.trial)
-        return [row for row in rows if row.head.payload.get("question", self.entry) == self.entry]
 
     @cached_property
     def region(self) -> Region:
@@ -125,7 +102,7 @@ class Standing:
     @cached_property
     def all_casts(self) -> list[Cast]:
         """All pours, strays too."""
-        rows = [(row, Pour.of(row.head.payload)) for row in self._rows("texture.pour")]
+        rows = [(row, Pour.of(row.head.payload)) for row in self.rows("texture.pour")]
         rows = sorted(rows, key=lambda each: (each[1].number, each[1].poured_at))
         labels = _labels({row.entry: pour for row, pour in rows})
         return [Cast(row.entry, row.head, pour, row.forked, labels[row.entry]) for row, pour in rows]
@@ -148,7 +125,7 @@ class Standing:
     @cached_property
     def planned(self) -> list[PlannedPour]:
         """All pours that were ever put on the weigh card, of the parts that the question has now."""
-        entries = [row.head for row in self._rows("texture.plan")]
+        entries = [row.head for row in self.rows("texture.plan")]
         later = [PlannedPour.model_validate(pour) for each in entries for pour in each.payload["pours"]]
         return [
             *first_pours(self.question, self.region),
@@ -159,7 +136,7 @@ class Standing:
     def waiting(self) -> list[PlannedPour]:
         """The weigh card: planned pours that have not been poured or taken off."""
         gone = {cast.pour.number for cast in self.all_casts} | {
-            int(row.head.payload["number"]) for row in self._rows("texture.off_card")
+            int(row.head.payload["number"]) for row in self.rows("texture.off_card")
         }
         return [pour for pour in self.planned if pour.number not in gone]
 
@@ -170,7 +147,7 @@ class Standing:
     @property
     def next_number(self) -> int:
         """The first number that no pour and no place on the card has had."""
-        entries = [row.head for row in self._rows("texture.plan")]
+        entries = [row.head for row in self.rows("texture.plan")]
         planned = [int(pour["number"]) for each in entries for pour in each.payload["pours"]]
         poured = [cast.pour.number for cast in self.all_casts]
         return max([*planned, *poured, FIRST_CARD]) + 1
@@ -244,7 +221,7 @@ class Standing:
     @cached_property
     def stock_versions(self) -> "dict[str, Entry]":
         """The current version of each stock melt, by its entry."""
-        return {row.entry: row.head for row in self._rows("texture.stock")}
+        return {row.entry: row.head for row in self.rows("texture.stock")}
 
     @cached_property
     def melts(self) -> Melts:
@@ -269,7 +246,7 @@ class Standing:
     def counted(self) -> dict[str, bool]:
         """What was last said about earlier trials, by their questions: whether they count."""
         said: dict[str, bool] = {}
-        for row in self._rows("texture.old_trials"):
+        for row in self.rows("texture.old_trials"):
             said |= OldTrials.of(row.head.payload).counts
         return said
 
@@ -279,7 +256,7 @@ class Standing:
         here = {each.id for each in own} | {cast.entry for cast in self.all_casts}
         here |= {self.book.history(each)[0].id for each in own}
         rest = [each for each in self._taken_back if each.payload.get("pour") in here]
-        return [each for each in [*own, *rest] if each.kind in MENDED]
+        return [each for each in [*own, *rest] if each.kind in self.mended_kinds]
 
     @cached_property
     def _taken_back(self) -> "list[Entry]":

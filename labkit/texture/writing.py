@@ -4,8 +4,6 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Self
 
 from labkit.book.people import person_id
-from labkit.book.record import Record
-from labkit.book.trials import mend
 from labkit.errors import LabError, did_you_mean
 from labkit.texture.record import REFERENCE, Look, Note, PlannedPour, Pour, StockMelt
 from labkit.texture.standing import GONE_POUR, Standing
@@ -28,12 +26,12 @@ class Writing(Standing):
             Where a number is taken meanwhile, by another notebook or an earlier card.
         """
         listed = list(pours)
-        if listed and min(pour.number for pour in listed) < (first := self._again().next_number):
+        if listed and min(pour.number for pour in listed) < (first := self.again().next_number):
             raise LabError(
                 f"Pour {listed[0].number} is on the card already. The next free number is {first}."
             )
         payload = {"question": self.entry, "pours": [pour.model_dump() for pour in listed]}
-        return self._write("texture.plan", payload, id)
+        return self.write("texture.plan", payload, id)
 
     def take_off_card(self, number: int, id: str | None = None) -> Self:
         """Take a planned pour off the weigh card.
@@ -43,10 +41,10 @@ class Writing(Standing):
         LabError
             Where it is not on the card.
         """
-        if number not in (on_card := [pour.number for pour in self._again().waiting]):
+        if number not in (on_card := [pour.number for pour in self.again().waiting]):
             numbers = ", ".join(map(str, on_card)) or "nothing"
             raise LabError(f"Pour {number} is not on the weigh card. On it: {numbers}.")
-        return self._write("texture.off_card", {"question": self.entry, "number": number}, id)
+        return self.write("texture.off_card", {"question": self.entry, "number": number}, id)
 
     def log_pour(
         self,
@@ -67,7 +65,7 @@ class Writing(Standing):
             Where the number was never planned and no grams are given, was poured
             already, or an ingredient is not of this trial.
         """
-        trial = self._again()
+        trial = self.again()
         planned = {pour.number: pour for pour in trial.planned}
         if weighed_g is None and not stocks_g and number not in planned:
             missing = "A pour" if number is None else f"Pour {number}"
@@ -94,7 +92,7 @@ class Writing(Standing):
             }
         )
         refuse_future(pour.poured_at)
-        return self._write("texture.pour", pour, id)
+        return self.write("texture.pour", pour, id)
 
     def log_stock(
         self, name: str, weighed_g: Mapping[str, float], id: str | None = None, **details: Any
@@ -106,9 +104,9 @@ class Writing(Standing):
         LabError
             Where the name is taken, or an ingredient is not one that is varied.
         """
-        self._again().melts.check(name, weighed_g)
+        self.again().melts.check(name, weighed_g)
         payload = {"question": self.entry, "name": name, "weighed_g": dict(weighed_g), "melted_at": now()}
-        return self._write("texture.stock", StockMelt.of({**payload, **details}), id)
+        return self.write("texture.stock", StockMelt.of({**payload, **details}), id)
 
     def log_note(self, number: int | str, word: str = "", id: str | None = None, **details: Any) -> Self:
         """Write down what was felt or read on a pour, felt now where no time is given.
@@ -126,7 +124,7 @@ class Writing(Standing):
         details = self._named(details)
         note = Note.of({"pour": self.cast(number).entry, "word": word, "felt_at": now(), **details})
         self._refuse_note(number, note)
-        return self._write("texture.note", note, id)
+        return self.write("texture.note", note, id)
 
     def let_count(self, counts: Mapping[str, bool], id: str | None = None) -> Self:
         """Say which earlier trials count as knowledge, by name or by the id of their question.
@@ -142,7 +140,7 @@ class Writing(Standing):
                 f"There is no trial “{strange[0]}” in this book. {did_you_mean(strange[0], known)}"
             )
         by_entry = {known.get(each, each): bool(count) for each, count in counts.items()}
-        return self._write("texture.old_trials", {"question": self.entry, "counts": by_entry}, id)
+        return self.write("texture.old_trials", {"question": self.entry, "counts": by_entry}, id)
 
     def log_look(
         self, number: int | str, defects: Iterable[str] = (), id: str | None = None, **details: Any
@@ -164,7 +162,7 @@ class Writing(Standing):
                 f"Looked {spoken(look.looked_at)}, but pour {number} was poured "
                 f"{spoken(cast.pour.poured_at)}. Mend the time."
             )
-        return self._write("texture.look", look, id)
+        return self.write("texture.look", look, id)
 
     def _named(self, details: dict[str, Any]) -> dict[str, Any]:
         """Return the details of a note with ids in place of a pour's label and a person's name."""
@@ -188,10 +186,6 @@ class Writing(Standing):
             raise LabError("That pour was taken back. Put it back, or empty the comparison.")
         entries = {cast.label: cast.entry for cast in self.casts}
         return than_entry(than, entries, self.sticks, new_stick)
-
-    def _write(self, kind: str, payload: Mapping[str, Any] | Record, id: str | None) -> Self:
-        self.book.append(kind, payload, trial=self.question_row.head.trial, id=id)
-        return self._again()
 
     def _refuse_note(self, number: int | str, note: Note) -> None:
         cast = self.cast(number)
@@ -220,7 +214,7 @@ class Writing(Standing):
         self.weighing.check(after.weighed_g)
         refuse_future(after.poured_at)
         self._refuse_after_notes(version, after)
-        return self._mend(version, after, id)
+        return self.mend(version, after, id)
 
     def _refuse_after_notes(self, version: "Entry", pour: Pour) -> None:
         entry = next((cast.entry for cast in self.casts if cast.version.id == version.id), "")
@@ -239,16 +233,7 @@ class Writing(Standing):
         note = self._named(note)
         after = Note.of({**before.model_dump(), **note, "felt_at": felt_at, "pour": self.cast(number).entry})
         self._refuse_note(number, after)
-        return self._mend(version, after, id)
-
-    def _mend(self, version: "Entry", record: Pour | Note, id: str | None) -> Self:
-        mend(self.book, version, record, id)
-        return self._again()
-
-    def take_back(self, version: "Entry", id: str | None = None) -> Self:
-        """Withdraw the version of a pour, stock, note or look that was shown; `put_back` undoes it."""
-        self.book.withdraw(version, "taken back", id=id)
-        return self._again()
+        return self.mend(version, after, id)
 
     def put_back(self, version: "Entry", id: str | None = None) -> Self:
         """Put back what was taken back, as it stood; the notes of a pour come back with it.
@@ -260,12 +245,8 @@ class Writing(Standing):
         """
         if version.kind == StockMelt.kind:
             stock = StockMelt.of(version.payload)
-            self._again().melts.check(stock.name, stock.weighed_g)
-        self.book.correct(self.book.history(version)[0].id, version.payload, id=id)
-        return self._again()
-
-    def _again(self) -> Self:
-        return type(self)(self.book, self.entry)
+            self.again().melts.check(stock.name, stock.weighed_g)
+        return super().put_back(version, id)
 
 
 def than_entry(than: str, entries: Mapping[str, str], sticks: Iterable[str], new_stick: bool) -> str:

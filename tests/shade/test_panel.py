@@ -213,14 +213,14 @@ def test_a_mended_remark_changes_nothing_else(asked, typed, kept):
     press(asked.swatch_part.form, **(SWATCH | typed))
     before = asked.trial.swatch_rows[0].head.payload
     assert {name: before[name] for name in kept} == kept
-    choose(asked, "here")
+    choose(asked, "swatch")
     assert press(asked.swatch_part.form, more__remark="by daylight")["saved"]
     assert asked.trial.swatch_rows[0].head.payload == before | {"remark": "by daylight"}
 
 
 def test_a_mended_film_is_known_as_well_as_a_measured_one(asked):
     press(asked.swatch_part.form, **SWATCH)
-    choose(asked, "here")
+    choose(asked, "swatch")
     press(asked.swatch_part.form, film__film_um="12")
     payload = asked.trial.swatch_rows[0].head.payload
     assert (payload["film_um"], payload["film_sd"]) == (12.0, 0.12)
@@ -233,14 +233,14 @@ def test_a_colour_typed_after_a_photo_was_read_is_typed(asked):
 
 def test_a_swatch_is_mended_taken_back_and_put_back(asked):
     press(asked.swatch_part.form, **SWATCH)
-    choose(asked, "here")
+    choose(asked, "swatch")
     assert press(asked.swatch_part.form, **{"swatch__colour": "50 20 20"})["saved"]
     assert asked.trial.swatches()["L"].item() == 50
-    choose(asked, "here")
-    asked.mending._take_back()
+    choose(asked, "swatch")
+    asked.mending.take_back.click()
     assert not asked.trial.swatch_rows
     choose(asked, "gone")
-    asked.mending._put_back()
+    asked.mending.put_back.click()
     assert asked.trial.swatches()["L"].item() == 50
 
 
