@@ -33,8 +33,9 @@ COMMON_HELP = {
     "lab": "the lab folder (default: LABKIT_LAB, else lipcolour-lab in your home folder)",
     "no_browser": "open no browser; the address is printed in any case",
     "port": "the port to use (default: the first free one from 8888 up)",
+    "tablet": "let a tablet on your home network in, over HTTPS and with a code",
 }
-OPTIONS = ("--help", "--version", "--lab", "--no-browser", "--port")
+OPTIONS = ("--help", "--version", "--lab", "--no-browser", "--port", "--tablet")
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def open_lab(args: argparse.Namespace) -> int:
         print(f"Put into {folder}: {', '.join(furnished.made)}")
     for remark in furnished.remarks:
         print(remark)
-    server.open_lab(folder, shipped.opened.name, args.port, not args.no_browser)
+    server.open_lab(folder, shipped.opened.name, args.port, not args.no_browser, args.tablet)
     return 0
 
 
@@ -251,7 +252,7 @@ def make_parser() -> Parser:
     parser.add_argument(
         "--version", action="version", version=f"labkit {__version__}", help="say which labkit this is"
     )
-    parser.set_defaults(run=open_lab, lab=None, no_browser=False, port=None, of=parser)
+    parser.set_defaults(run=open_lab, lab=None, no_browser=False, port=None, tablet=False, of=parser)
     _add_lab(parser)
     _add_opening(parser)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
@@ -299,6 +300,9 @@ def _add_opening(parser: argparse.ArgumentParser) -> None:
         "--no-browser", action="store_true", default=argparse.SUPPRESS, help=COMMON_HELP["no_browser"]
     )
     parser.add_argument("--port", type=_port, default=argparse.SUPPRESS, help=COMMON_HELP["port"])
+    parser.add_argument(
+        "--tablet", action="store_true", default=argparse.SUPPRESS, help=COMMON_HELP["tablet"]
+    )
 
 
 def _port(text: str) -> int:

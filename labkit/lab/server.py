@@ -1,10 +1,11 @@
-"""JupyterLab, opened in the lab folder on this computer alone, without the network."""
+"""JupyterLab, opened in the lab folder: for this computer alone, or for a tablet at home too."""
 
 import json
 import logging
 import os
 import signal
 import socket
+import ssl
 import sys
 import urllib.request
 import webbrowser
@@ -17,10 +18,11 @@ from urllib.parse import quote
 from labkit.book.here import NAME as BOOK
 from labkit.errors import LabError
 from labkit.lab.folder import write_new
+from labkit.lab.reach import HERE_ALONE, Reach
 
 HERE = Path(__file__).resolve().parent / "jupyter"
 STARTER = "lab/extensions/labkit-starter/static/remoteEntry.labkit.js"
-HOST = "127.0.0.1"
+HOST = HERE_ALONE.host
 WORKSPACES = Path(".jupyterlab", "workspaces")
 FIRST_PORT = 8888
 TRIED_PORTS = 100
@@ -39,17 +41,31 @@ FOLDED: dict[str, object] = {
 MESSAGE_BYTES = 64 * 1024 * 1024
 
 
-def open_lab(folder: Path, notebook: str, port: int | None = None, browser: bool = True) -> None:
+def open_lab(
+    folder: Path, notebook: str, port: int | None = None, browser: bool = True, tablet: bool = False
+) -> None:
     """Open `notebook` in the lab at `folder`; return when the lab is closed.
 
-    If that lab is open already, its address is shown and this returns at once.
-    LabError if JupyterLab is missing or the port is taken.
+    If that lab is open already, its address is shown and this returns at once. With ``tablet`` it is
+    reached from the home network, see `labkit.lab.tablet`.
+    LabError if JupyterLab is missing, the port is taken, or it is open for this computer alone.
     """
     assert_jupyterlab()
     if running := running_address(folder, notebook):
+        if tablet and not running.startswith("https:"):
+            raise LabError(
+                "The lab is open already, for this computer alone. Close it (Ctrl+C in its window), then "
+                "start it again with: labkit --tablet"
+            )
         announce(f"The lab is already open at {running}", running, browser)
         return
-    serve(folder, notebook, port, browser)
+    serve(folder, notebook, port, browser, _tablet_reach() if tablet else HERE_ALONE)
+
+
+def _tablet_reach() -> Reach:
+    from labkit.lab.tablet import tablet_reach
+
+    return tablet_reach()
 
 
 def assert_jupyterlab() -> None:
@@ -83,12 +99,22 @@ def _same_folder(one: str, other: Path) -> bool:
 def _answers(url: str, token: str) -> bool:
     """Tell whether a live server at `url` is one that labkit started."""
     request = urllib.request.Request(url + STARTER, headers={"Authorization": f"token {token}"})
-    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    direct = urllib.request.build_opener(
+        urllib.request.ProxyHandler({}), urllib.request.HTTPSHandler(context=_own_certificate())
+    )
     try:
         with direct.open(request, timeout=5) as answer:
             return bool(answer.url == request.full_url)
     except OSError:
         return False
+
+
+def _own_certificate() -> ssl.SSLContext:
+    """Return a context for a server on this computer, which signed its certificate itself."""
+    context = ssl.create_default_context()
+    context.check_hostname = False
+    context.verify_mode = ssl.CERT_NONE
+    return context
 
 
 def address(url: str, notebook: str, token: str) -> str:
@@ -100,18 +126,18 @@ def address(url: str, notebook: str, token: str) -> str:
     return f"{url}lab/tree/{quote(notebook)}" + (f"?token={token}" if token else "")
 
 
-def free_port(wanted: int | None = None) -> int:
+def free_port(wanted: int | None = None, host: str = HOST) -> int:
     """Return `wanted` if it is free, or the first free port from 8888 up. LabError if taken."""
     if wanted is not None:
-        if not _is_free(wanted):
+        if not _is_free(wanted, host):
             raise LabError(
                 f"Port {wanted} cannot be used: another program has it, or it is reserved. "
                 "Leave --port out and labkit finds a free one, or name another, such as "
-                f"--port {free_port()}."
+                f"--port {free_port(host=host)}."
             )
         return wanted
     for port in range(FIRST_PORT, FIRST_PORT + TRIED_PORTS):
-        if _is_free(port):
+        if _is_free(port, host):
             return port
     raise LabError(
         f"No port from {FIRST_PORT} to {FIRST_PORT + TRIED_PORTS - 1} is free. "
@@ -119,31 +145,34 @@ def free_port(wanted: int | None = None) -> int:
     )
 
 
-def _is_free(port: int) -> bool:
+def _is_free(port: int, host: str) -> bool:
     with socket.socket() as probe:
         if os.name == "posix":  # as the server itself does; on Windows it would mean sharing the port
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind((HOST, port))
+            probe.bind((host, port))
         except OSError:
             return False
     return True
 
 
-def serve(folder: Path, notebook: str, port: int | None, browser: bool) -> None:
+def serve(folder: Path, notebook: str, port: int | None, browser: bool, reach: Reach = HERE_ALONE) -> None:
     """Run JupyterLab in this process until it is told to stop.
 
     A port that was not named and is taken between its choice and its use
     makes way for the next one.
     """
     others = 0 if port else TRIED_PORTS - 1
-    server = make_server(folder, free_port(port), others)
+    server = make_server(folder, free_port(port, reach.host), others, reach)
     listen_on_next(server, others)
     opened: list[str] = []
 
     def tell() -> None:
-        opened.append(address(server.connection_url, notebook, server.identity_provider.token))
+        token = server.identity_provider.token
+        opened.append(address(server.connection_url, notebook, "" if reach.told else token))
         announce(f"The lab is open at {opened[0]}", opened[0], browser)
+        for line in reach.told:
+            print(line, flush=True)
         print("Leave this window open while you work. Ctrl+C closes the lab.", flush=True)
 
     _stop_calmly(server.stop)
@@ -184,7 +213,7 @@ def listen_on_next(server: Any, others: int) -> None:
     server.http_server.listen = listen_somewhere
 
 
-def make_server(folder: Path, port: int, others: int = 0) -> Any:
+def make_server(folder: Path, port: int, others: int = 0, reach: Reach = HERE_ALONE) -> Any:
     """Return a JupyterLab server for `folder`, set up but not yet listening.
 
     If `port` was taken meanwhile, one of ``others`` more ports is chosen.
@@ -195,7 +224,7 @@ def make_server(folder: Path, port: int, others: int = 0) -> Any:
 
     fold_file_list(folder / WORKSPACES)
     try:
-        server = LabApp.initialize_server(argv=server_options(folder, port, others))
+        server = LabApp.initialize_server(argv=server_options(folder, port, others, reach))
     except SystemExit as problem:
         raise LabError(
             "JupyterLab did not start; what it says is written above. Settings of your own in the folder "
@@ -205,11 +234,11 @@ def make_server(folder: Path, port: int, others: int = 0) -> Any:
     return server
 
 
-def server_options(folder: Path, port: int, others: int = 0) -> list[str]:
+def server_options(folder: Path, port: int, others: int = 0, reach: Reach = HERE_ALONE) -> list[str]:
     """Return the options that hold for every lab, whatever the maker's own settings say."""
     options = {
         "ServerApp.root_dir": folder,
-        "ServerApp.ip": HOST,
+        "ServerApp.ip": reach.host,
         "ServerApp.port": port,
         "ServerApp.port_retries": others,
         "ServerApp.open_browser": False,
@@ -220,6 +249,7 @@ def server_options(folder: Path, port: int, others: int = 0) -> list[str]:
         "LabApp.extension_manager": "readonly",
         "LabApp.workspaces_dir": folder / WORKSPACES,
         "ZMQChannelsWebsocketConnection.iopub_data_rate_limit": MESSAGE_BYTES,
+        **reach.options,
     }
     hidden = [f"--ContentsManager.hide_globs={name}" for name in HIDDEN]
     return [*(f"--{name}={value}" for name, value in options.items()), *hidden]

@@ -59,15 +59,15 @@ class Lab:
             command, env=self.env, cwd=self.home, capture_output=True, encoding="utf-8", timeout=START_S
         )
 
-    def start(self) -> None:
+    def start(self, *options: str) -> None:
         """Open the lab, and wait until it says where."""
-        command = [sys.executable, "-m", "labkit", "--lab", str(self.folder), "--no-browser"]
+        command = [sys.executable, "-m", "labkit", "--lab", str(self.folder), "--no-browser", *options]
         with self.log.open("wb") as log:
             self._process = subprocess.Popen(
                 command, env=self.env, cwd=self.home, stdin=subprocess.DEVNULL, stdout=log, stderr=log
             )
         end = time.monotonic() + START_S
-        while not (found := re.search(r"http://\S+", self.said())):
+        while not (found := re.search(r"https?://\S+", self.said())):
             if self._process.poll() is not None or time.monotonic() > end:
                 raise AssertionError(f"the lab did not open; it said:\n{self.said()}")
             time.sleep(0.1)
@@ -136,11 +136,19 @@ def lab_settings() -> dict[str, object]:
 
 
 @pytest.fixture
-def lab(tmp_path: Path, lab_env: dict[str, str], lab_settings: dict[str, object]) -> Iterator[Lab]:
+def lab_options() -> tuple[str, ...]:
+    """More options of the command that opens the lab; a test module may override it."""
+    return ()
+
+
+@pytest.fixture
+def lab(
+    tmp_path: Path, lab_env: dict[str, str], lab_settings: dict[str, object], lab_options: tuple[str, ...]
+) -> Iterator[Lab]:
     """An open lab in a new folder."""
     opened = Lab(tmp_path, lab_env, lab_settings)
     try:
-        opened.start()
+        opened.start(*lab_options)
         yield opened
     finally:
         opened.stop()

@@ -55,7 +55,7 @@ def test_the_version(capsys: pytest.CaptureFixture[str]):
 @pytest.mark.parametrize("argv", [[], ["open"], ["--no-browser", "open"], ["open", "--no-browser"]])
 def test_labkit_alone_opens_the_lab(argv: list[str], opened: list[tuple], tmp_path: Path):
     assert main(argv) == 0
-    assert opened == [(tmp_path / "lab", "texture-trial.ipynb", None, "--no-browser" not in argv)]
+    assert opened == [(tmp_path / "lab", "texture-trial.ipynb", None, "--no-browser" not in argv, False)]
     assert (tmp_path / "lab" / "texture-trial.ipynb").is_file()
 
 
@@ -65,7 +65,13 @@ def test_the_lab_may_be_named_before_or_after_the_command(
 ):
     named = str(tmp_path / "named")
     assert main([named if each == "LAB" else each for each in argv] + ["--port", "9100"]) == 0
-    assert opened == [(tmp_path / "named", "texture-trial.ipynb", 9100, True)]
+    assert opened == [(tmp_path / "named", "texture-trial.ipynb", 9100, True, False)]
+
+
+@pytest.mark.parametrize("argv", [["--tablet"], ["open", "--tablet"], ["--tablet", "open"]])
+def test_a_tablet_is_let_in_only_when_asked(argv: list[str], opened: list[tuple]):
+    assert main(argv) == 0
+    assert opened[0][-1] is True
 
 
 @pytest.mark.parametrize("port", ["0", "65536", "-1", "many", "8 8", "٣"])
@@ -379,7 +385,7 @@ def test_a_port_in_use_is_passed_over_or_named():
 
 
 def test_no_free_port_at_all(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(server, "_is_free", lambda port: False)
+    monkeypatch.setattr(server, "_is_free", lambda port, host: False)
     with pytest.raises(LabError, match="No port from 8888 to 8987 is free"):
         server.free_port()
 

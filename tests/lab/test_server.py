@@ -26,7 +26,7 @@ def take():
     other.bind((server.HOST, taken))
     other.listen()
 
-def chosen(wanted=None):
+def chosen(wanted=None, host=None):
     moment == "set up" and take()
     return taken
 
