@@ -8,7 +8,9 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from labkit.book import TrialBook
+    from labkit.kitchen import StreakPanel
     from labkit.shade import ShadePanel, find_shade, open_shade, start_shade
+    from labkit.streak import open_streak, start_streak
     from labkit.texture import (
         HardnessModel,
         Region,
@@ -20,17 +22,20 @@ if TYPE_CHECKING:
     )
 
 _HOMES = {
-    "TrialBook": "book",
     "HardnessModel": "texture",
     "Region": "texture",
     "ShadePanel": "shade",
+    "StreakPanel": "kitchen",
     "TexturePanel": "texture",
+    "TrialBook": "book",
     "find_shade": "shade",
     "next_pour": "texture",
     "open_shade": "shade",
+    "open_streak": "streak",
     "open_trial": "texture",
     "plan_pours": "texture",
     "start_shade": "shade",
+    "start_streak": "streak",
     "start_trial": "texture",
 }
 
@@ -38,15 +43,18 @@ __all__ = [
     "HardnessModel",
     "Region",
     "ShadePanel",
+    "StreakPanel",
     "TexturePanel",
     "TrialBook",
     "__version__",
     "find_shade",
     "next_pour",
     "open_shade",
+    "open_streak",
     "open_trial",
     "plan_pours",
     "start_shade",
+    "start_streak",
     "start_trial",
 ]
 

@@ -9,6 +9,9 @@ _NUMBER = re.compile(r"^([+-]?[\d.,]*\d[.,]?)\s*([^\d]*)$")
 _COULD_BE_THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 _DECIMAL = re.compile(r"^[+-]?\d*[.,]?\d*$")
 _GROUPED = re.compile(r"^([+-]?\d{1,3}(?:([.,])\d{3})+)(?:(?!\2)[.,](\d+))?$")
+_FAHRENHEIT = re.compile(r"\s*°?\s*(?:f|fahrenheit)\s*$", re.IGNORECASE)
+HOTTEST_C, COLDEST_C = 130.0, -30.0
+"""No melt of fats and waxes is heated beyond the one, and no kitchen is colder than the other."""
 _UNIT_WORDS = {
     "g": {"g", "gram", "grams"},
     "%": {"%", "percent", "pct"},
@@ -84,6 +87,34 @@ def read_step(text: str) -> float:
             "mostly 1, 0.1 or 0.01 g."
         )
     return step
+
+
+def read_pot_c(text: str, what: str = "the pot") -> float:
+    """Read the temperature of a pot in °C; one that is typed with °F behind it is turned.
+
+    Raises
+    ------
+    LabError
+        Where it is no number, or can only be in °F or wrong: that is asked, not guessed.
+
+    >>> read_pot_c("72,5"), read_pot_c("167 °F")
+    (72.5, 75.0)
+    >>> read_pot_c("167")
+    Traceback (most recent call last):
+    labkit.errors.LabError: the pot: 167 °C is hotter than any melt should be. If that is °F, type “167 °F”...
+    """
+    typed = text.strip()
+    in_f = _FAHRENHEIT.search(typed)
+    number = read_number(typed[: in_f.start()] if in_f else typed, what, "°C")
+    celsius = round((number - 32) / 1.8, 2) if in_f else number
+    if celsius > HOTTEST_C:
+        raise LabError(
+            f"{what}: {celsius:g} °C is hotter than any melt should be. If that is °F, type “{number:g} °F”. "
+            "If it is really so hot, take the pan off the heat: fat can catch fire."
+        )
+    if celsius < COLDEST_C:
+        raise LabError(f"{what}: {celsius:g} °C cannot be in a kitchen. Look at the reading again.")
+    return celsius
 
 
 def decimals(step: float) -> int:

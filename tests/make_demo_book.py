@@ -8,9 +8,9 @@ import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from uuid import UUID
 
 import numpy as np
+from diary import id_at
 
 from labkit.assets import assets
 from labkit.book import TrialBook, take_in_lines, write_lines
@@ -50,10 +50,7 @@ class Diary:
 
     def id(self, when: datetime) -> str:
         """Return a version 7 id of that time."""
-        stamp = int(when.timestamp() * 1000).to_bytes(6, "big")
-        tail = bytearray(self.rng.bytes(10))
-        tail[0], tail[2] = 0x70 | tail[0] & 0x0F, 0x80 | tail[2] & 0x3F
-        return str(UUID(bytes=stamp + bytes(tail)))
+        return id_at(when, self.rng)
 
     def start(self) -> TextureTrial:
         """Ask the question; the first card follows from it."""

@@ -7,9 +7,9 @@ their own uncertainty says. The same seed gives the same book.
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from uuid import UUID
 
 import numpy as np
+from diary import id_at
 
 from labkit.book import TrialBook, write_lines
 from labkit.shade import predict
@@ -44,10 +44,7 @@ class Diary:
 
     def id(self, when: datetime) -> str:
         """Return a version 7 id of that time."""
-        stamp = int(when.timestamp() * 1000).to_bytes(6, "big")
-        tail = bytearray(self.rng.bytes(10))
-        tail[0], tail[2] = 0x70 | tail[0] & 0x0F, 0x80 | tail[2] & 0x3F
-        return str(UUID(bytes=stamp + bytes(tail)))
+        return id_at(when, self.rng)
 
     def swatch(
         self, trial: ShadeTrial, blend: dict[str, float], film_um: float | None, at: int, **more: str

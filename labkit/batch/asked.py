@@ -8,11 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.errors import LabError
+from labkit.quantities import COLDEST_C, HOTTEST_C
 
 Floats = NDArray[np.float64]
-
-HOTTEST_C = 130.0
-"""No melt of fats and waxes is heated beyond this; a higher figure is asked about."""
 
 
 def read_between(value: object, what: str, unit: str, low: float, high: float) -> float:
@@ -102,7 +100,7 @@ def read_celsius(values: Any, what: str = "temperature") -> Floats:
             "say so or turn the readings first: °C = (°F − 32)/1.8. If it was really so hot, "
             "take the pan off the heat: fat can catch fire."
         )
-    if len(found) and found.min() < -30.0:
+    if len(found) and found.min() < COLDEST_C:
         raise LabError(f"{what}: {found.min():g} °C cannot be in a kitchen. Look at the reading again.")
     return found
 

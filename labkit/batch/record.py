@@ -4,10 +4,10 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from labkit.batch.asked import HOTTEST_C
 from labkit.batch.order import Ingredient, Kind
 from labkit.book.record import Record, noted
 from labkit.errors import LabError, did_you_mean
+from labkit.quantities import HOTTEST_C
 from labkit.times import Zoned
 
 LONGEST_NAME = 200

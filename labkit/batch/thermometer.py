@@ -9,9 +9,10 @@ from typing import Literal
 
 import numpy as np
 
-from labkit.batch.asked import HOTTEST_C, Floats
+from labkit.batch.asked import Floats
 from labkit.batch.logger_columns import Columns, find_columns
 from labkit.errors import LabError
+from labkit.quantities import HOTTEST_C
 
 Unit = Literal["°C", "°F"]
 TimeUnit = Literal["s", "min", "h"]

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.batch.asked import HOTTEST_C, Floats, read_above_0, read_between
+from labkit.batch.asked import Floats, read_above_0, read_between
 from labkit.batch.cooling import CoolingFit
 from labkit.batch.course import Path, limits
 from labkit.batch.settling import settling_speed
 from labkit.errors import LabError
+from labkit.quantities import HOTTEST_C
 
 SETTLED_SHARE = 0.02
 """A clear layer of this share of the mould's height is seen (a judgement, no source)."""

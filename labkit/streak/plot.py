@@ -119,6 +119,15 @@ def _to_go(rounds: Any) -> str:
     return "change the way" if np.isinf(rounds) else f"about {rounds:.0f} to go"
 
 
+def clean_figure(found: CleanRounds) -> "Figure":
+    """Draw the share of runs that is not clean yet, by rounds or minutes."""
+    from matplotlib import pyplot
+
+    figure, ax = pyplot.subplots(figsize=(6.4, 4.2), layout="constrained")
+    plot_clean(found, ax)
+    return figure
+
+
 def plot_clean(found: CleanRounds, ax: "Axes | None" = None) -> "Axes":
     """Draw the share of runs that is not clean yet, with 90 % bands, and return the Axes.
 
@@ -129,9 +138,8 @@ def plot_clean(found: CleanRounds, ax: "Axes | None" = None) -> "Axes":
         style = STYLES[at % len(STYLES)]
         shade = str(0.15 + 0.3 * (at % 3))
         ax.step(rows["at"], 100 * rows["not_clean"], style, where="post", color=shade, label=str(name))
-        ax.fill_between(
-            rows["at"], 100 * rows["low"], 100 * rows["high"], step="post", color=shade, alpha=0.12, lw=0
-        )
+        band = 100 * rows[["low", "high"]].ffill()
+        ax.fill_between(rows["at"], band["low"], band["high"], step="post", color=shade, alpha=0.12, lw=0)
         counts, clean = found.waits[str(name)]
         stopped = counts[clean == 0]
         here = np.searchsorted(rows["at"].to_numpy(), stopped, side="right") - 1

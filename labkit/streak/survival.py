@@ -214,6 +214,10 @@ def _of_two(test: Any, rows: pd.DataFrame) -> str:
         )
     if not test.p_holm < _REAL:
         return f"{test.method} and {test.other}: no difference is shown (log-rank p = {test.p_holm:.2g})."
-    return (
-        f"{test.method} and {test.other} differ in how fast they come clean (log-rank p = {test.p_holm:.2g})."
+    said = (
+        f"{test.method} and {test.other} differ in how fast they come clean (log-rank p = {test.p_holm:.2g})"
     )
+    medians = rows.loc[[test.method, test.other], "median"]
+    if medians.iloc[0] == medians.iloc[1]:
+        return f"{said}."
+    return f"{said}: half of {medians.idxmin()} came clean sooner."

@@ -1,0 +1,31 @@
+"""Panels that need what another room knows: it is handed in here, since rooms never import one another."""
+
+from typing import TYPE_CHECKING
+
+from labkit.streak.panel import StreakPanel as BareStreakPanel
+
+if TYPE_CHECKING:
+    from labkit.book import TrialBook
+
+
+def full_colour(pigment: str) -> tuple[float, float, float] | None:
+    """Return L*a*b* of a pigment so thick that nothing shows through; None where it is not forecast.
+
+    >>> full_colour("red iron oxide")[1] > 10, full_colour("glitter")
+    (True, None)
+    """
+    from labkit.errors import LabError
+    from labkit.shade import predict
+
+    try:
+        lab = predict({pigment: 30.0}, float("inf"), "white card").lab
+    except LabError:
+        return None
+    return float(lab[0]), float(lab[1]), float(lab[2])
+
+
+class StreakPanel(BareStreakPanel):
+    """The panel of a streak test, which knows the colours of pigments from the shade room."""
+
+    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
+        super().__init__(book, trial, full_colour)
