@@ -36,7 +36,7 @@ class Question(Record):
     began_at: Zoned = noted("Stirring began")
     limit_percent: float = noted(
         "Stop once a streak would be seen in fewer than", unit="%", hint="Of the looks, for each pigment.",
-        default=5.0, gt=0, lt=100,
+        default=5.0, gt=0, le=50,
     )  # fmt: skip
     remark: str = noted("Remark", default="", max_length=5000)
 

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 def tell_streak(trial: StreakTrial) -> None:
     """Print whether to stir on, and on what that rests."""
-    for said in wording.standing(trial, trial.told() if trial.graded else None):
+    told = trial.told() if trial.graded else None
+    rests_on = [] if told is None else wording.stopping_words(trial, told)
+    for said in (*wording.standing(trial, told), *rests_on):
         print(said)
 
 

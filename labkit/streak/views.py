@@ -8,7 +8,7 @@ from labkit.errors import LabError
 from labkit.streak.photo_read import PhotoRead
 from labkit.streak.plot import clean_figure, grades_figure, marked_figure
 from labkit.streak.survival import clean_rounds
-from labkit.streak.wording import photo_words, slow_words
+from labkit.streak.wording import photo_words, slow_words, stopping_words
 from labkit.times import spoken
 from labkit.ui.figure import picture
 from labkit.ui.parts import sentences
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def chances(trial: "StreakTrial", told: pd.DataFrame) -> Html:
-    """Return the grades by round, and the chance that a look would still show a streak."""
+    """Return the grades by round, and the chance that a look would still show a streak, drawn and said."""
     limit = trial.question.limit_percent / 100
     numbers = (100 * told[["chance_of_streak", "low", "high"]]).round().astype(int)
     spoken_rows = [
@@ -27,7 +27,8 @@ def chances(trial: "StreakTrial", told: pd.DataFrame) -> Html:
         for name, (chance, low, high) in zip(told["pigment"], numbers.to_numpy().tolist(), strict=True)
     ]
     alt = "Grades by round, and the chance that another look shows a streak: " + "; ".join(spoken_rows)
-    return picture(grades_figure(trial.rounds(), told, limit), alt)
+    said = sentences(stopping_words(trial, told), first=False)
+    return joined([picture(grades_figure(trial.rounds(), told, limit), alt), said])
 
 
 def photos(read: list[PhotoRead]) -> Html:
@@ -70,8 +71,8 @@ def between(trial: "StreakTrial") -> Html:
 def _runs_table(runs: pd.DataFrame) -> Html:
     rows = [
         [
-            row["trial"], row["method"], row["rounds"], f"{row['minutes']:.0f}",
-            "clean" if row["clean"] else "stopped before it was", row["slow"],
+            row["trial"], row["method"], row["rounds"], f"{row['minutes']:.1f}",
+            "clean" if row["clean"] else "not clean so far", row["slow"],
         ]
         for _, row in runs.iterrows()
     ]  # fmt: skip

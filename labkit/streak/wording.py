@@ -30,22 +30,25 @@ def standing(trial: "StreakTrial", told: pd.DataFrame | None) -> list[str]:
     what = f"{', '.join(asked.names)}; {asked.method}; stirring since {spoken(asked.began_at)}."
     if told is None:
         return ["Stir, draw the spatula through, look, and press what you see.", what]
-    last = trial.looks[-1][1]
-    said = [_to_do(trial, told), what, *tell_stirring(told, asked.limit_percent / 100, trial.graded)]
-    if last.untold:
+    said = [_to_do(trial, told), what]
+    if trial.looks[-1][1].untold:
         said.append(
             "In the last look there was a streak whose pigment could not be told. No grade counts it, so "
             "look again before you stop."
         )
-    if not any(look.how == "rubbed" for _, look in trial.looks):
+    if not told["rounds_to_go"].max() and not any(look.how == "rubbed" for _, look in trial.looks):
         said.append(RUB)
-    said.append(_rests_on(trial))
     if forked := trial.forked():
         said.append(
             f"{forked} round{'s were' if forked > 1 else ' was'} mended in two places at once, and the "
             "version written last counts: choose it under “Your rounds” and save what is right."
         )
     return said
+
+
+def stopping_words(trial: "StreakTrial", told: pd.DataFrame) -> list[str]:
+    """Return for each pigment what another look would show, and on what that rests."""
+    return [*tell_stirring(told, trial.question.limit_percent / 100, trial.graded), _rests_on(trial)]
 
 
 def _to_do(trial: "StreakTrial", told: pd.DataFrame) -> str:
@@ -82,10 +85,6 @@ def photo_words(read: "PhotoRead") -> list[str]:
     said = [even]
     if like:
         said.append(f"Its streaks are most like {like} ({100 * shares[like]:.0f} % of them).")
-    narrow = f"{found.narrowest_px:.0f} pixels of it"
-    if np.isfinite(found.narrowest_mm):
-        narrow += f", {found.narrowest_mm:.1f} mm"
-    said.append(f"Streaks narrower than {narrow} cannot be seen in it.")
     return [*said, *found.why]
 
 

@@ -10,7 +10,7 @@ import anywidget
 import traitlets
 
 from labkit.errors import LabError
-from labkit.ui.guard import Guard
+from labkit.ui.guard import Guard, one_at_a_time
 
 Values = dict[str, list[dict[str, str]]]
 HERE = Path(__file__).parent
@@ -215,12 +215,13 @@ class Form(anywidget.AnyWidget):
         return f"{self.desk}/{key}"
 
     def _received(self, _: Any, content: dict[str, Any], buffers: list[memoryview]) -> None:
-        if "press" in content:
-            self.press(Press(**content["press"]))
-        elif "photo" in content:
-            self.send({"photo": content["photo"], **self._keep_photo(bytes(buffers[0]))})
-        elif "look" in content:
-            self._show_photo(str(content["look"]))
+        with one_at_a_time:
+            if "press" in content:
+                self.press(Press(**content["press"]))
+            elif "photo" in content:
+                self.send({"photo": content["photo"], **self._keep_photo(bytes(buffers[0]))})
+            elif "look" in content:
+                self._show_photo(str(content["look"]))
 
     def _keep_photo(self, photo: bytes) -> dict[str, str]:
         try:

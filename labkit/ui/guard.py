@@ -1,6 +1,7 @@
 """Errors in a panel's callbacks: shown in the maker's words, with details, and logged."""
 
 import logging
+import threading
 import traceback
 from types import TracebackType
 
@@ -10,10 +11,12 @@ from labkit.errors import LabError
 from labkit.ui.text import html
 
 _log = logging.getLogger("labkit")
+one_at_a_time = threading.RLock()
+"""Held by what a panel does: a kernel hears each form and button in a thread of its own."""
 
 
 class Guard:
-    """A context in which nothing fails silently.
+    """A context in which nothing fails silently, and one thing happens at a time.
 
     What it says stays until `clear`, which the next press or choice calls.
 
@@ -29,15 +32,19 @@ class Guard:
         self.box = ipywidgets.HTML()
 
     def __enter__(self) -> "Guard":
+        one_at_a_time.acquire()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> bool:
-        if not isinstance(error, Exception):
-            return False
-        self.report(error)
-        return True
+        try:
+            if not isinstance(error, Exception):
+                return False
+            self.report(error)
+            return True
+        finally:
+            one_at_a_time.release()
 
     def clear(self) -> None:
         """Take away what was said: something new begins."""

@@ -11,7 +11,7 @@ import traitlets
 
 from labkit.errors import LabError
 from labkit.quantities import read_number
-from labkit.ui.guard import Guard
+from labkit.ui.guard import Guard, one_at_a_time
 from labkit.ui.reading import Faults
 
 HERE = Path(__file__).parent
@@ -139,14 +139,15 @@ class PhotoMarks(anywidget.AnyWidget):
     @contextmanager
     def _in_words(self, kept: str = "") -> Iterator[None]:
         """Say what goes wrong, and what is still there."""
-        self._guard.clear()
-        try:
-            yield
-        except LabError as error:
-            self._tell(f"{error}{kept}", wrong=True)
-        except Exception as error:
-            self._guard.report(error)
-            self._tell(f"Not read: something went wrong in the lab.{kept}", wrong=True)
+        with one_at_a_time:
+            self._guard.clear()
+            try:
+                yield
+            except LabError as error:
+                self._tell(f"{error}{kept}", wrong=True)
+            except Exception as error:
+                self._guard.report(error)
+                self._tell(f"Not read: something went wrong in the lab.{kept}", wrong=True)
 
 
 def read_corner(text: str, size: Sequence[int]) -> list[float]:

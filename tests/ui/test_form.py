@@ -1,6 +1,7 @@
 """The form without a browser: presses are answered once, refusals keep what was typed."""
 
 import io
+import threading
 
 import pytest
 import uuid_utils
@@ -195,3 +196,40 @@ def test_a_kept_photo_is_shown_small_or_is_said_to_be_missing(made, book, tmp_pa
     small = Image.open(io.BytesIO(made.sent[0]["bytes"]))
     assert (small.format, small.size) == ("JPEG", (240, 120))
     assert made.sent[1] == {"look": "other", "say": "That photo is not here."}
+
+
+def test_a_press_waits_until_what_an_earlier_one_shows_is_shown(book):
+    """A kernel hears each form in a thread of its own; what is drawn last must be what was pressed last."""
+    drawing, go_on, shown = threading.Event(), threading.Event(), []
+
+    def slow():
+        drawing.set()
+        go_on.wait(10)
+        shown.append("first")
+
+    thens = {"first": slow, "second": lambda: shown.append("second")}
+
+    def form(name):
+        return Form(
+            name,
+            Guard(),
+            book,
+            lambda press: Saved("Saved.", thens[name]),
+            lambda values: {},
+            lambda photo: "",
+        )
+
+    def heard(name):
+        press = {"id": str(uuid_utils.uuid7()), "at": "", "key": "", "values": {}}
+        return threading.Thread(target=form(name)._received, args=(None, {"press": press}, []))
+
+    first, second = heard("first"), heard("second")
+    first.start()
+    assert drawing.wait(10)
+    second.start()
+    second.join(0.2)
+    assert second.is_alive()
+    go_on.set()
+    first.join(10)
+    second.join(10)
+    assert shown == ["first", "second"]
