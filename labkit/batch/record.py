@@ -14,8 +14,8 @@ LONGEST_NAME = 200
 WORDS = ("smears", "soft", "just right", "firm", "draggy")
 """Hardness words from soft to hard, where the maker has no own ones."""
 Event = Literal[
-    "heat on", "clear melt", "wax in", "pigment in", "clean streak", "scent in", "heat off", "reheated",
-    "poured", "too thick",
+    "heat on", "clear melt", "wax in", "pigment in", "clean streak", "heat off", "scent in", "reheated",
+    "it clouds", "too thick", "poured",
 ]  # fmt: skip
 OffColour = Literal["", "right", "too pale", "too dark", "too orange", "too pink", "too brown", "too purple"]
 MOST_READINGS = 20_000

@@ -212,7 +212,7 @@ def _counted(times: list[str], numbers: list[int], unit: TimeUnit | None) -> Flo
 
 def _clock(times: list[str], numbers: list[int]) -> Floats:
     """Read clock times; without a full date a fall by more than half a day is midnight."""
-    whole = [_dated(each) for each in times]
+    whole = [dated(each) for each in times]
     if all(whole):
         first = whole[0]
         return np.array([(each - first) / timedelta(minutes=1) for each in whole])  # type: ignore[operator]
@@ -222,7 +222,12 @@ def _clock(times: list[str], numbers: list[int]) -> Floats:
     return np.array(of_day) + 1440.0 * days
 
 
-def _dated(text: str) -> datetime | None:
+def dated(text: str) -> datetime | None:
+    """Return the day and time that a cell says, or None where it names no day.
+
+    >>> dated("2026-04-14 10:05:30").minute, dated("10:05:30")
+    (5, None)
+    """
     if not re.match(r"\d{4}-\d{2}-\d{2}", text):
         return None
     try:

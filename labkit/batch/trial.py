@@ -108,6 +108,13 @@ class BatchTrial(Standing):
                 pot = pot.take(each.grams)
         return pot
 
+    def went_in(self) -> dict[str, float]:
+        """Return the grams of each ingredient that went into the pot, whatever was taken out."""
+        grams: dict[str, float] = {}
+        for each in self.of(Added):
+            grams[each.ingredient] = grams.get(each.ingredient, 0.0) + each.grams
+        return grams
+
     @cached_property
     def clock(self) -> datetime | None:
         """When the day's clock starts: the first thing logged before the batch was filled."""

@@ -1,0 +1,176 @@
+"""What the batch panel says: what to do now, how the pot cools, when to pour, where the grams went."""
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from labkit.batch.balance import fill_spread, mass_balance
+from labkit.batch.cooling import CoolingFit
+from labkit.batch.day import heating_order, next_in, too_thick
+from labkit.batch.melt import Melt
+from labkit.batch.record import Happened, Judged, Taken
+from labkit.batch.window import PourWindow
+from labkit.errors import LabError
+from labkit.quantities import show_grams
+from labkit.times import spoken
+
+if TYPE_CHECKING:
+    from labkit.batch.trial import BatchTrial
+
+
+def standing(trial: "BatchTrial", cooling: CoolingFit | str, window: PourWindow | None) -> list[str]:
+    """Return where the batch stands, the first sentence what to do now."""
+    said = [_to_do(trial, cooling, window)]
+    if hot := _too_hot(trial):
+        said.insert(0, hot)
+    if forked := trial.forked():
+        said.append(
+            f"{forked} entr{'ies were' if forked > 1 else 'y was'} mended in two places at once: choose it "
+            "under “Your log” and save what is right."
+        )
+    return said
+
+
+def _too_hot(trial: "BatchTrial") -> str:
+    table = trial.temperatures()
+    if trial.poured or table.empty or not table["celsius"].iloc[-1] > trial.question.hottest_c:
+        return ""
+    return (
+        f"Off the heat: the pot was at {table['celsius'].iloc[-1]:g} °C, and your maximum is "
+        f"{trial.question.hottest_c:g} °C."
+    )
+
+
+def _to_do(trial: "BatchTrial", cooling: CoolingFit | str, window: PourWindow | None) -> str:
+    if trial.of(Judged):
+        return "The batch is judged: look below at how your batches differ."
+    if trial.filled:
+        return "Filled. Judge the sticks a day or two later: hardness, streaks, sink holes."
+    if trial.poured:
+        return f"Poured {spoken(trial.poured.at)}. Weigh what is in each, and what is left in the pan."
+    if missing := next_in(trial):
+        return _next(trial, missing)
+    seen = {each.what for each in trial.of(Happened)}
+    if "heat off" not in seen:
+        clean = "" if "clean streak" in seen else "Everything is in. Stir until no streak is seen. "
+        return f"{clean}Take it off the heat, and press “heat off” with the temperature."
+    if isinstance(cooling, str):
+        return "It cools. Read the pot every minute or two: after three readings the lab says how long."
+    return _pour(trial, cooling, window)
+
+
+def _next(trial: "BatchTrial", missing: str) -> str:
+    asked = trial.question
+    row = next(each for each in heating_order(asked).rows.itertuples() if each.ingredient == missing)
+    grams = show_grams(asked.grams[missing], asked.step_g)
+    return f"Next: {grams} g of {missing}, {row.when}."
+
+
+def _pour(trial: "BatchTrial", cooling: CoolingFit, window: PourWindow | None) -> str:
+    if window is not None and window.is_open:
+        return f"Pour between {_at(trial, window.opens_min)} and {_at(trial, window.closes_min)}."
+    if trial.question.pour_c is not None:
+        when = cooling.minutes_until(trial.question.pour_c)
+        if np.isfinite(when):
+            return f"At {trial.question.pour_c:g} °C at about {_at(trial, float(when))}."
+    return "It cools: see below when it sets."
+
+
+def _at(trial: "BatchTrial", minutes: float) -> str:
+    assert trial.clock is not None
+    return f"{(trial.clock + timedelta(minutes=minutes)).astimezone():%H:%M}"
+
+
+def cooling_words(
+    trial: "BatchTrial", cooling: CoolingFit | str, window: PourWindow | None, melt: Melt | str
+) -> list[str]:
+    """Return how the pot cools, and when to pour, with what that rests on."""
+    if isinstance(cooling, str):
+        return [cooling]
+    low, high = cooling.limits["tau_min"]
+    said = [
+        f"After {cooling.tau_min:.0f} min it is 37 % as far above the room as before (19 in 20 sure: "
+        f"{low:.0f} to {high:.0f} min); the room counts as {cooling.room_c:.0f} °C."
+    ]
+    if trial.question.pour_c is not None:
+        said += _until(trial, cooling, trial.question.pour_c)
+    said += cooling.notes
+    if isinstance(melt, str):
+        return [*said, melt]
+    return [*said, *_window_words(trial, window, melt), *melt.why]
+
+
+def _until(trial: "BatchTrial", cooling: CoolingFit, celsius: float) -> list[str]:
+    when = cooling.minutes_until(celsius)
+    if not np.isfinite(when):
+        return [when.why or f"It never comes down to {celsius:g} °C."]
+    if when.left <= 0:
+        return [f"It is at or below {celsius:g} °C."]
+    if not np.isfinite(when.high):
+        return [
+            f"At {celsius:g} °C at about {_at(trial, float(when))}; how much later it may be is not known yet."
+        ]
+    return [
+        f"At {celsius:g} °C at about {_at(trial, float(when))} (19 in 20 sure: {_at(trial, when.low)} to "
+        f"{_at(trial, when.high)}). Each reading makes that surer."
+    ]
+
+
+def _window_words(trial: "BatchTrial", window: PourWindow | None, melt: Melt) -> list[str]:
+    limit = too_thick(trial, melt)
+    if not melt.volume_fraction:
+        return ["There is no powder in it that could settle."]
+    if limit is None or window is None:
+        return [
+            "When it is too thick to pour is not known: note the temperature the first time that it is "
+            "(“too thick”), or give it in the plan under More."
+        ]
+    said = [window.why, f"It is {limit.why} ({limit.celsius:.0f} °C)."]
+    if window.is_open:
+        said.append(
+            f"Opens 19 in 20 sure between {_limits(trial, window.opens_limits)}, closes between "
+            f"{_limits(trial, window.closes_limits)}; how big your clumps are ({trial.question.clump_um:g} "
+            "µm) and how thick it is are not in that."
+        )
+    return said
+
+
+def _limits(trial: "BatchTrial", limits: tuple[float, float]) -> str:
+    low, high = (_at(trial, each) if np.isfinite(each) else "not known" for each in limits)
+    return f"{low} and {high}"
+
+
+def balance_words(trial: "BatchTrial") -> list[str]:
+    """Return where the grams went, and how the fills spread; or why that cannot be said."""
+    filled, pot = trial.filled, trial.pot()
+    if filled is None:
+        return []
+    if pot is None:
+        return ["What went into the pot was not written down, so there is no balance: log it first."]
+    taken = sum(each.grams for each in trial.of(Taken))
+    try:
+        found = mass_balance(
+            trial.went_in(), filled.fills_g, filled.pan_g, filled.tools_g, taken, trial.question.step_g
+        )
+    except LabError as error:
+        return [str(error)]
+    said = [
+        f"{found.made_g:g} g went in, {found.filled_g:g} g are filled: {100 * found.loss_share:.1f} % are in "
+        f"no container ({found.pan_g:g} g in the pan, {found.tools_g:g} g on tools, {found.taken_g:g} g taken "
+        "out).",
+        found.why,
+    ]
+    if trial.question.fill_g and len(filled.fills_g) > 1:
+        said.append(fill_spread(filled.fills_g, trial.question.fill_g).why)
+    return said
+
+
+def judged_words(judged: Judged) -> str:
+    """Return how the sticks were found, in a sentence."""
+    parts = [judged.word] if judged.word else []
+    if judged.streaks is not None:
+        parts.append(f"streaks {judged.streaks} of 4")
+    if judged.sink_holes is not None:
+        parts.append(f"{judged.sink_holes} of {judged.looked_at} with a sink hole")
+    return f"{spoken(judged.judged_at)}: {', '.join(parts)}."
