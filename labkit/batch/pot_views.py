@@ -96,16 +96,8 @@ def _chip(lab: "Floats") -> Html:
     from labkit.colour.cie import hex_of_lab
 
     told = f"L* {lab[0]:.0f}, a* {lab[1]:.0f}, b* {lab[2]:.0f}"
-    style = (
-        f"display:inline-block;width:2.6em;height:1.6em;vertical-align:middle;background:{hex_of_lab(lab)}"
-    )
-    return html(
-        '<span role="img" aria-label="{}" title="{}" style="{}"></span> {}',
-        told,
-        told,
-        f"{box}{hex_of_lab(lab)}",
-        told,
-    )
+    box = "display:inline-block;width:2.6em;height:1.6em;vertical-align:middle;background:"
+    return html('<span role="img" aria-label="{}" style="{}"></span> {}', told, box + hex_of_lab(lab), told)
 
 
 def _more(count: int) -> str:
