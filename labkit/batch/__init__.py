@@ -9,10 +9,12 @@ if TYPE_CHECKING:
     from labkit.batch.balance import fill_spread, mass_balance, usual_loss
     from labkit.batch.bath import boiling_point, standard_pressure, water_bath_ceiling
     from labkit.batch.cautions import cautions_for, where_cautions
+    from labkit.batch.colour_additions import ColourAdditions, smallest_colour_additions
     from labkit.batch.cooling import CoolingFit, fit_cooling
     from labkit.batch.order import Ingredient, order_of_heating
     from labkit.batch.pot import Pot
     from labkit.batch.settling import settling_speed, yield_stress_to_hold
+    from labkit.batch.side_effects import Watched
     from labkit.batch.solubility import cloud_point, ideal_solution_temperature
     from labkit.batch.thermometer import ThermometerLog, read_thermometer
     from labkit.batch.viscosity import (
@@ -28,11 +30,13 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Additions": "additions",
+    "ColourAdditions": "colour_additions",
     "CoolingFit": "cooling",
     "Ingredient": "order",
     "Pot": "pot",
     "PourWindow": "window",
     "ThermometerLog": "thermometer",
+    "Watched": "side_effects",
     "boiling_point": "bath",
     "cautions_for": "cautions",
     "cloud_point": "solubility",
@@ -50,6 +54,7 @@ _HOMES = {
     "read_thermometer": "thermometer",
     "settling_speed": "settling",
     "smallest_additions": "additions",
+    "smallest_colour_additions": "colour_additions",
     "solid_fraction": "viscosity",
     "standard_pressure": "bath",
     "usual_loss": "balance",
@@ -61,11 +66,13 @@ _HOMES = {
 
 __all__ = [
     "Additions",
+    "ColourAdditions",
     "CoolingFit",
     "Ingredient",
     "Pot",
     "PourWindow",
     "ThermometerLog",
+    "Watched",
     "boiling_point",
     "cautions_for",
     "cloud_point",
@@ -83,6 +90,7 @@ __all__ = [
     "read_thermometer",
     "settling_speed",
     "smallest_additions",
+    "smallest_colour_additions",
     "solid_fraction",
     "standard_pressure",
     "usual_loss",

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from labkit.batch.asked import Floats, read_above_0, read_any, read_between
+from labkit.batch.asked import read_above_0, read_any, read_between
+from labkit.batch.least import least_amount, on_scale, what_else
 from labkit.batch.pot import Pot
 from labkit.errors import LabError
 
@@ -17,8 +18,6 @@ MOST_SHARE = 0.30
 """An addition beyond this share of the pot is another recipe (a judgement, no source)."""
 
 _COLUMNS = ["add", "grams", "hardness_before", "hardness_after", "sd", "what_else"]
-_STEPS = 60
-_HALVINGS = 40
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +61,7 @@ def smallest_additions(
     change : float
         Wanted change in hardness, below 0 for softer.
     may_add : sequence of str, optional
-        What is at hand; by default what is in the pot.
+        What is at hand; by default what is in the pot, but for what colours it.
     step_g : float [g]
         Of the scale.
 
@@ -89,11 +88,12 @@ def smallest_additions(
     if hardness is None or before is None:
         return Additions(pd.DataFrame(columns=_COLUMNS), _NOTHING_KNOWN)
     rows = []
-    for name in may_add if may_add is not None else list(pot.grams):
-        grams = _first_amount(pot, name, hardness, before[0], wanted, most, step)
-        after = _read(hardness, pot.add(name, grams)) if grams else None
-        if after:
-            rows.append((name, grams, before[0], after[0], after[1], _what_else(pot, name, grams)))
+    for name in _uncoloured(pot) if may_add is None else may_add:
+        grams = _least(pot, name, hardness, before[0], wanted, most, step)
+        after = pot.add(name, grams) if grams else pot
+        found = _read(hardness, after) if grams else None
+        if found:
+            rows.append((name, grams, before[0], *found, what_else(pot, after, name)))
     table = pd.DataFrame(rows, columns=_COLUMNS).sort_values("grams", kind="stable", ignore_index=True)
     return Additions(table, _why(table, wanted, before[1], most))
 
@@ -113,36 +113,21 @@ def _read(hardness: Hardness, pot: Pot) -> tuple[float, float] | None:
     return (value, sd) if np.isfinite(value) else None
 
 
-def _first_amount(
+def _uncoloured(pot: Pot) -> list[str]:
+    return [name for name in pot.grams if name not in pot.colourants]
+
+
+def _least(
     pot: Pot, name: str, hardness: Hardness, before: float, wanted: float, most: float, step: float
 ) -> float:
     """Return the least grams that move the hardness as far as is wanted, on the scale's step; 0 for none."""
 
-    def reached(grams: float) -> bool:
-        after = _read(hardness, pot.add(name, grams))
-        return after is not None and (after[0] - before) * np.sign(wanted) >= abs(wanted) - 1e-12
+    def reached(after: Pot) -> bool:
+        found = _read(hardness, after)
+        return found is not None and (found[0] - before) * np.sign(wanted) >= abs(wanted) - 1e-12
 
-    tried: Floats = np.linspace(0.0, most, _STEPS + 1)[1:]
-    enough = next((each for each in tried if reached(float(each))), None)
-    if enough is None:
-        return 0.0
-    low, high = float(enough - tried[0]), float(enough)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        low, high = (low, middle) if middle > 0.0 and reached(middle) else (middle, high)
-    return float(round(max(round(high / step), 1) * step, 6))
-
-
-def _what_else(pot: Pot, name: str, grams: float) -> str:
-    after = pot.add(name, grams).percent
-    before = pot.percent
-    others = [
-        f"{each} {before[each]:.1f} → {after[each]:.1f} %"
-        for each in sorted(before, key=before.__getitem__, reverse=True)
-        if each != name and before[each] - after[each] >= 0.05
-    ]
-    own = f"{name} {before.get(name, 0.0):.1f} → {after[name]:.1f} %"
-    return "; ".join([own, *others])
+    grams = least_amount(lambda grams: pot.add(name, grams), reached, most)
+    return on_scale(grams, step) if grams else 0.0
 
 
 def _why(table: pd.DataFrame, wanted: float, sd: float, most: float) -> str:

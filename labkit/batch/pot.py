@@ -49,6 +49,15 @@ class Pot:
         """The same in %."""
         return {name: 100.0 * share for name, share in self.shares.items()}
 
+    @property
+    def colourants(self) -> tuple[str, ...]:
+        """Ingredients whose names are those of pigments, lakes or pearls.
+
+        >>> Pot({"castor oil": 90.0, "CI 77491": 8.0, "kaolin": 2.0}).colourants
+        ('CI 77491',)
+        """
+        return tuple(name for name in self.grams if _colours(name))
+
     def add(self, name: str, grams: float) -> "Pot":
         """Return the pot with more of an ingredient, or with a new one."""
         more = read_above_0(grams, f"{name}, added", "g")
@@ -63,3 +72,12 @@ class Pot:
             )
         kept = 1.0 - out / self.total_g
         return Pot({name: each * kept for name, each in self.grams.items()})
+
+
+def _colours(name: str) -> bool:
+    from labkit.materials import find
+
+    try:
+        return find(name).kind != "filler"
+    except LabError:
+        return False

@@ -176,6 +176,7 @@ class Drip(Record):
     felt: Literal["", "too soft", "right", "too hard"] = noted("Felt", default="")
     colour: OffColour = noted("Colour", default="")
     dripped_at: Zoned = noted("Dripped")
+    at_hand: tuple[str, ...] = noted("Other pigments at hand", default=())
     photo: str = noted("Photo", default="")
     remark: str = noted("Remark", default="", max_length=5000)
 

@@ -107,3 +107,13 @@ def test_a_map_less_sure_than_the_change_is_said():
 def test_what_cannot_be_is_refused(ask, words):
     with pytest.raises(LabError, match=words):
         ask()
+
+
+def test_a_pigment_is_not_offered_to_change_hardness():
+    def stiff(shares):
+        return 20.0 * shares["beeswax"] + 30.0 * shares["red iron oxide"], 0.2
+
+    pot = {"castor oil": 60.0, "beeswax": 30.0, "red iron oxide": 10.0}
+    assert smallest_additions(pot, stiff, 0.4).rows["add"].tolist() == ["beeswax"]
+    asked = smallest_additions(pot, stiff, 0.4, may_add=["red iron oxide"])
+    assert asked.rows["add"].tolist() == ["red iron oxide"]
