@@ -91,7 +91,7 @@ def judge_groups(trial: "BatchTrial", saved: Judged | None = None) -> list[Group
             big=True,
             start=saved.word if saved else "",
         ),
-        Field("streaks", "Streaks", "choice", choices=(*STREAKS, NOT_LOOKED), big=True, start=streaks),
+        Field("streaked", "Streaks", "choice", choices=(*STREAKS, NOT_LOOKED), big=True, start=streaks),
         *declared_fields(Judged, ("sink_holes", "looked_at", "judged_at"), saved),
     )
     rest = declared_fields(Judged, ("photo", "remark"), saved, {"photo": "photo", "remark": "long"})
@@ -132,7 +132,7 @@ def check_judged(values: Values) -> dict[str, str]:
 def _judged(values: Values, at: str, faults: Faults) -> dict[str, Any]:
     fields = read_fields(Judged, values, ("judged", "more"), at, faults)
     asked = only(values, "judged")
-    streaks = asked.get("streaks", "")
+    streaks = asked.get("streaked", "")
     return {
         **fields,
         "word": asked.get("word", ""),

@@ -87,16 +87,26 @@ def too_thick(trial: "BatchTrial", melt: Melt) -> TooThick | None:
     return None
 
 
-def window_of(trial: "BatchTrial", cooling: CoolingFit, melt: Melt) -> PourWindow | None:
+def window_of(trial: "BatchTrial", cooling: CoolingFit | str, melt: Melt | str) -> PourWindow | None:
     """Return when to pour; None where nothing can settle, or nothing says when it is too thick."""
+    if isinstance(cooling, str) or isinstance(melt, str) or not melt.volume_fraction:
+        return None
     limit = too_thick(trial, melt)
-    if limit is None or not melt.volume_fraction:
+    if limit is None:
         return None
     return pour_window(
         cooling, melt.viscosity, clump_um=trial.question.clump_um,
         delta_density_kg_m3=melt.delta_density_kg_m3, volume_fraction=melt.volume_fraction,
         mould_mm=trial.question.mould_mm, too_thick_mpa_s=melt.viscosity(limit.celsius),
     )  # fmt: skip
+
+
+def melt_or_why(trial: "BatchTrial") -> Melt | str:
+    """Return what the melt is like, or in words why that is not known."""
+    try:
+        return melt_in(trial)
+    except LabError as error:
+        return str(error)
 
 
 def cooling_or_why(trial: "BatchTrial") -> CoolingFit | str:

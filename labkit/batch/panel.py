@@ -10,7 +10,7 @@ import numpy as np
 from labkit.batch import mending, question_form, views
 from labkit.batch.after_part import AfterPart
 from labkit.batch.cooling import CoolingFit
-from labkit.batch.day import cooling_or_why, melt_in, window_of
+from labkit.batch.day import cooling_or_why, melt_or_why, window_of
 from labkit.batch.demo import example_day
 from labkit.batch.desk import Desk
 from labkit.batch.handed import ColourOf, HardnessOf
@@ -21,7 +21,6 @@ from labkit.batch.stove_part import StovePart
 from labkit.batch.trial import BatchTrial, ask, trials
 from labkit.batch.window import PourWindow
 from labkit.batch.wording import standing
-from labkit.errors import LabError
 from labkit.ui.card import Card
 from labkit.ui.clock import Clock
 from labkit.ui.form import Press, Saved
@@ -74,9 +73,7 @@ class BatchPanel(TrialPanel):
         self.after = AfterPart(self.desk)
         self.mending = Mending("Mend what was saved", self.guard, self._ask_mend, self.mended)
         self.sheet, self.clock = Card(), Clock()
-        self.standing, self.example, self.pot, self.cools, self.logged = (
-            ipywidgets.HTML() for _ in range(5)
-        )
+        self.standing, self.example, self.pot, self.cools, self.logged = (ipywidgets.HTML() for _ in range(5))
         again = button("Make this recipe again", self.guard, self._make_again)
         self.places = {
             "standing": self.standing,
@@ -131,11 +128,8 @@ class BatchPanel(TrialPanel):
             self.example.value = example_day()
             return
         cooling = cooling_or_why(trial)
-        try:
-            melt = melt_in(trial)
-            window = None if isinstance(cooling, str) else window_of(trial, cooling, melt)
-        except LabError as error:
-            melt, window = str(error), None
+        melt = melt_or_why(trial)
+        window = window_of(trial, cooling, melt)
         self.standing.value = sentences(standing(trial, cooling, window))
         self._show_clock(trial, cooling, window)
         self.cools.value = views.cooling(trial, cooling, window, melt)
@@ -146,9 +140,7 @@ class BatchPanel(TrialPanel):
             self.pot_part.show()
         self.fill_open()
 
-    def _show_clock(
-        self, trial: BatchTrial, cooling: CoolingFit | str, window: PourWindow | None
-    ) -> None:
+    def _show_clock(self, trial: BatchTrial, cooling: CoolingFit | str, window: PourWindow | None) -> None:
         clock = trial.clock
         if clock is None:
             return

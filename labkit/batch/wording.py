@@ -10,10 +10,10 @@ from labkit.batch.cooling import CoolingFit
 from labkit.batch.day import heating_order, next_in, too_thick
 from labkit.batch.melt import Melt
 from labkit.batch.record import Happened, Judged, Taken
-from labkit.batch.window import PourWindow
+from labkit.batch.window import SETTLED_SHARE, PourWindow
 from labkit.errors import LabError
 from labkit.quantities import show_grams
-from labkit.times import spoken
+from labkit.times import now, spoken
 
 if TYPE_CHECKING:
     from labkit.batch.trial import BatchTrial
@@ -49,26 +49,48 @@ def _to_do(trial: "BatchTrial", cooling: CoolingFit | str, window: PourWindow | 
         return "Filled. Judge the sticks a day or two later: hardness, streaks, sink holes."
     if trial.poured:
         return f"Poured {spoken(trial.poured.at)}. Weigh what is in each, and what is left in the pan."
-    if missing := next_in(trial):
-        return _next(trial, missing)
-    seen = {each.what for each in trial.of(Happened)}
-    if "heat off" not in seen:
-        clean = "" if "clean streak" in seen else "Everything is in. Stir until no streak is seen. "
-        return f"{clean}Take it off the heat, and press “heat off” with the temperature."
+    missing = next_in(trial)
+    off_the_heat = any(each.what == "heat off" for each in trial.of(Happened))
+    if missing and (off_the_heat or not _goes_in_later(trial, missing)):
+        return _next(trial, missing, cooling)
+    if not off_the_heat:
+        return _take_off(trial, missing)
     if isinstance(cooling, str):
         return "It cools. Read the pot every minute or two: after three readings the lab says how long."
     return _pour(trial, cooling, window)
 
 
-def _next(trial: "BatchTrial", missing: str) -> str:
+def _goes_in_later(trial: "BatchTrial", name: str) -> bool:
+    """Return whether an ingredient waits until the pot is off the heat."""
+    when = heating_order(trial.question).rows.set_index("ingredient").loc[name, "when"]
+    return str(when).startswith(("last", "off the heat"))
+
+
+def _take_off(trial: "BatchTrial", missing: str) -> str:
+    clean = any(each.what == "clean streak" for each in trial.of(Happened))
+    inside = f"Everything but {missing} is in." if missing else "Everything is in."
+    stir = "" if clean else f"{inside} Stir until no streak is seen. "
+    return f"{stir}Take it off the heat, and press “heat off” with the temperature."
+
+
+def _next(trial: "BatchTrial", missing: str, cooling: CoolingFit | str) -> str:
     asked = trial.question
-    row = next(each for each in heating_order(asked).rows.itertuples() if each.ingredient == missing)
-    grams = show_grams(asked.grams[missing], asked.step_g)
-    return f"Next: {grams} g of {missing}, {row.when}."
+    when = str(heating_order(asked).rows.set_index("ingredient").loc[missing, "when"])
+    limit = next(each.limit_c for each in asked.lines if each.name == missing)
+    said = f"Next: {show_grams(asked.grams[missing], asked.step_g)} g of {missing}, {when}"
+    if isinstance(cooling, str) or limit is None:
+        return f"{said}."
+    until = cooling.minutes_until(limit)
+    return f"{said}, at about {_at(trial, float(until))}." if 0 < until.left < np.inf else f"{said}: now."
 
 
 def _pour(trial: "BatchTrial", cooling: CoolingFit, window: PourWindow | None) -> str:
     if window is not None and window.is_open:
+        if trial.minutes(now()) > window.closes_min:
+            return (
+                f"The pour window closed at {_at(trial, window.closes_min)}: pour at once if it still flows, or "
+                "warm it and begin again."
+            )
         return f"Pour between {_at(trial, window.opens_min)} and {_at(trial, window.closes_min)}."
     if trial.question.pour_c is not None:
         when = cooling.minutes_until(trial.question.pour_c)
@@ -90,8 +112,8 @@ def cooling_words(
         return [cooling]
     low, high = cooling.limits["tau_min"]
     said = [
-        f"After {cooling.tau_min:.0f} min it is 37 % as far above the room as before (19 in 20 sure: "
-        f"{low:.0f} to {high:.0f} min); the room counts as {cooling.room_c:.0f} °C."
+        f"In {cooling.tau_min:.0f} min it cools 63 % of the way down to the room's {cooling.room_c:.0f} °C "
+        f"(19 in 20 sure: {low:.0f} to {high:.0f} min)."
     ]
     if trial.question.pour_c is not None:
         said += _until(trial, cooling, trial.question.pour_c)
@@ -108,9 +130,8 @@ def _until(trial: "BatchTrial", cooling: CoolingFit, celsius: float) -> list[str
     if when.left <= 0:
         return [f"It is at or below {celsius:g} °C."]
     if not np.isfinite(when.high):
-        return [
-            f"At {celsius:g} °C at about {_at(trial, float(when))}; how much later it may be is not known yet."
-        ]
+        about = _at(trial, float(when))
+        return [f"At {celsius:g} °C at about {about}; how much later it may be is not known yet."]
     return [
         f"At {celsius:g} °C at about {_at(trial, float(when))} (19 in 20 sure: {_at(trial, when.low)} to "
         f"{_at(trial, when.high)}). Each reading makes that surer."
@@ -126,14 +147,20 @@ def _window_words(trial: "BatchTrial", window: PourWindow | None, melt: Melt) ->
             "When it is too thick to pour is not known: note the temperature the first time that it is "
             "(“too thick”), or give it in the plan under More."
         ]
-    said = [window.why, f"It is {limit.why} ({limit.celsius:.0f} °C)."]
-    if window.is_open:
-        said.append(
-            f"Opens 19 in 20 sure between {_limits(trial, window.opens_limits)}, closes between "
-            f"{_limits(trial, window.closes_limits)}; how big your clumps are ({trial.question.clump_um:g} "
-            "µm) and how thick it is are not in that."
-        )
-    return said
+    because = f"It is {limit.why} ({limit.celsius:.0f} °C)."
+    if not window.is_open:
+        return [window.why, because]
+    asked = trial.question
+    return [
+        f"Stir until {_at(trial, window.opens_min)} ({window.opens_c:.0f} °C): poured sooner, clumps of "
+        f"{asked.clump_um:g} µm sink by more than {100 * SETTLED_SHARE:g} % of the {asked.mould_mm:g} mm "
+        f"before it sets. Pour before {_at(trial, window.closes_min)} ({window.closes_c:.0f} °C). The mould is "
+        "taken to cool like the pot.",
+        because,
+        f"19 in 20 sure: it opens between {_limits(trial, window.opens_limits)}, and closes between "
+        f"{_limits(trial, window.closes_limits)}. How big the clumps are and how thick the melt is are not "
+        "in that.",
+    ]
 
 
 def _limits(trial: "BatchTrial", limits: tuple[float, float]) -> str:
@@ -157,8 +184,8 @@ def balance_words(trial: "BatchTrial") -> list[str]:
         return [str(error)]
     said = [
         f"{found.made_g:g} g went in, {found.filled_g:g} g are filled: {100 * found.loss_share:.1f} % are in "
-        f"no container ({found.pan_g:g} g in the pan, {found.tools_g:g} g on tools, {found.taken_g:g} g taken "
-        "out).",
+        f"no container ({found.pan_g:g} g in the pan, {found.tools_g:g} g on tools, "
+        f"{found.taken_g:g} g taken out).",
         found.why,
     ]
     if trial.question.fill_g and len(filled.fills_g) > 1:
