@@ -7,8 +7,9 @@ from labkit.lazy import load_when_asked
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from labkit.batch import open_batch, start_batch
     from labkit.book import TrialBook
-    from labkit.kitchen import StreakPanel
+    from labkit.kitchen import BatchPanel, StreakPanel
     from labkit.shade import ShadePanel, find_shade, open_shade, start_shade
     from labkit.streak import open_streak, start_streak
     from labkit.texture import (
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     )
 
 _HOMES = {
+    "BatchPanel": "kitchen",
     "HardnessModel": "texture",
     "Region": "texture",
     "ShadePanel": "shade",
@@ -30,16 +32,19 @@ _HOMES = {
     "TrialBook": "book",
     "find_shade": "shade",
     "next_pour": "texture",
+    "open_batch": "batch",
     "open_shade": "shade",
     "open_streak": "streak",
     "open_trial": "texture",
     "plan_pours": "texture",
+    "start_batch": "batch",
     "start_shade": "shade",
     "start_streak": "streak",
     "start_trial": "texture",
 }
 
 __all__ = [
+    "BatchPanel",
     "HardnessModel",
     "Region",
     "ShadePanel",
@@ -49,10 +54,12 @@ __all__ = [
     "__version__",
     "find_shade",
     "next_pour",
+    "open_batch",
     "open_shade",
     "open_streak",
     "open_trial",
     "plan_pours",
+    "start_batch",
     "start_shade",
     "start_streak",
     "start_trial",

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from labkit.batch.panel import BatchPanel as BareBatchPanel
 from labkit.streak.panel import StreakPanel as BareStreakPanel
 
 if TYPE_CHECKING:
@@ -29,3 +30,12 @@ class StreakPanel(BareStreakPanel):
 
     def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
         super().__init__(book, trial, full_colour)
+
+
+class BatchPanel(BareBatchPanel):
+    """The panel of a day at the stove, which knows the maker's hardness maps and swatches."""
+
+    def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
+        from labkit.day import colour_of, hardness_of
+
+        super().__init__(book, trial, hardness_of, colour_of)

@@ -45,6 +45,7 @@ PACKAGES = [
     "labkit.materials",
     "labkit.rules",
     "labkit.batch",
+    "labkit.streak",
 ]
 PLAIN = {"__version__", "CAUTION", "WAVELENGTHS"}
 

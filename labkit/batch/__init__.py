@@ -11,12 +11,19 @@ if TYPE_CHECKING:
     from labkit.batch.cautions import cautions_for, where_cautions
     from labkit.batch.colour_additions import ColourAdditions, smallest_colour_additions
     from labkit.batch.cooling import CoolingFit, fit_cooling
+    from labkit.batch.demo import open_batch
+    from labkit.batch.known import known_of
+    from labkit.batch.melt import melt_of
     from labkit.batch.order import Ingredient, order_of_heating
+    from labkit.batch.panel import BatchPanel
+    from labkit.batch.plot import plot_cooling
     from labkit.batch.pot import Pot
     from labkit.batch.settling import settling_speed, yield_stress_to_hold
     from labkit.batch.side_effects import Watched
     from labkit.batch.solubility import cloud_point, ideal_solution_temperature
+    from labkit.batch.story import batch_summary, cooling_curve, day_table, heating_table, pot_now, tell_batch
     from labkit.batch.thermometer import ThermometerLog, read_thermometer
+    from labkit.batch.trial import BatchTrial, start_batch
     from labkit.batch.viscosity import (
         grunberg_nissan,
         kendall_monroe,
@@ -30,6 +37,8 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Additions": "additions",
+    "BatchPanel": "panel",
+    "BatchTrial": "trial",
     "ColourAdditions": "colour_additions",
     "CoolingFit": "cooling",
     "Ingredient": "order",
@@ -37,19 +46,28 @@ _HOMES = {
     "PourWindow": "window",
     "ThermometerLog": "thermometer",
     "Watched": "side_effects",
+    "batch_summary": "story",
     "boiling_point": "bath",
     "cautions_for": "cautions",
     "cloud_point": "solubility",
+    "cooling_curve": "story",
+    "day_table": "story",
     "fill_spread": "balance",
     "fit_cooling": "cooling",
     "grunberg_nissan": "viscosity",
+    "heating_table": "story",
     "ideal_solution_temperature": "solubility",
     "kendall_monroe": "viscosity",
+    "known_of": "known",
     "krieger_dougherty": "viscosity",
     "mass_balance": "balance",
+    "melt_of": "melt",
     "oil_names": "viscosity",
     "oil_viscosity": "viscosity",
+    "open_batch": "demo",
     "order_of_heating": "order",
+    "plot_cooling": "plot",
+    "pot_now": "story",
     "pour_window": "window",
     "read_thermometer": "thermometer",
     "settling_speed": "settling",
@@ -57,6 +75,8 @@ _HOMES = {
     "smallest_colour_additions": "colour_additions",
     "solid_fraction": "viscosity",
     "standard_pressure": "bath",
+    "start_batch": "trial",
+    "tell_batch": "story",
     "usual_loss": "balance",
     "viscosity_curve": "viscosity",
     "water_bath_ceiling": "bath",
@@ -66,6 +86,8 @@ _HOMES = {
 
 __all__ = [
     "Additions",
+    "BatchPanel",
+    "BatchTrial",
     "ColourAdditions",
     "CoolingFit",
     "Ingredient",
@@ -73,19 +95,28 @@ __all__ = [
     "PourWindow",
     "ThermometerLog",
     "Watched",
+    "batch_summary",
     "boiling_point",
     "cautions_for",
     "cloud_point",
+    "cooling_curve",
+    "day_table",
     "fill_spread",
     "fit_cooling",
     "grunberg_nissan",
+    "heating_table",
     "ideal_solution_temperature",
     "kendall_monroe",
+    "known_of",
     "krieger_dougherty",
     "mass_balance",
+    "melt_of",
     "oil_names",
     "oil_viscosity",
+    "open_batch",
     "order_of_heating",
+    "plot_cooling",
+    "pot_now",
     "pour_window",
     "read_thermometer",
     "settling_speed",
@@ -93,6 +124,8 @@ __all__ = [
     "smallest_colour_additions",
     "solid_fraction",
     "standard_pressure",
+    "start_batch",
+    "tell_batch",
     "usual_loss",
     "viscosity_curve",
     "water_bath_ceiling",

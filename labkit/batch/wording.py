@@ -88,8 +88,8 @@ def _pour(trial: "BatchTrial", cooling: CoolingFit, window: PourWindow | None) -
     if window is not None and window.is_open:
         if trial.minutes(now()) > window.closes_min:
             return (
-                f"The pour window closed at {_at(trial, window.closes_min)}: pour at once if it still flows, or "
-                "warm it and begin again."
+                f"The pour window closed at {_at(trial, window.closes_min)}: pour at once if it still "
+                "flows, or warm it and begin again."
             )
         return f"Pour between {_at(trial, window.opens_min)} and {_at(trial, window.closes_min)}."
     if trial.question.pour_c is not None:
@@ -154,8 +154,8 @@ def _window_words(trial: "BatchTrial", window: PourWindow | None, melt: Melt) ->
     return [
         f"Stir until {_at(trial, window.opens_min)} ({window.opens_c:.0f} °C): poured sooner, clumps of "
         f"{asked.clump_um:g} µm sink by more than {100 * SETTLED_SHARE:g} % of the {asked.mould_mm:g} mm "
-        f"before it sets. Pour before {_at(trial, window.closes_min)} ({window.closes_c:.0f} °C). The mould is "
-        "taken to cool like the pot.",
+        f"before it sets. Pour before {_at(trial, window.closes_min)} ({window.closes_c:.0f} °C). The mould "
+        "is taken to cool like the pot.",
         because,
         f"19 in 20 sure: it opens between {_limits(trial, window.opens_limits)}, and closes between "
         f"{_limits(trial, window.closes_limits)}. How big the clumps are and how thick the melt is are not "
