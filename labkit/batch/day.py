@@ -9,15 +9,13 @@ from labkit.batch.cooling import CoolingFit
 from labkit.batch.known import known_of
 from labkit.batch.melt import Melt, melt_of
 from labkit.batch.order import HeatingOrder, Kind, order_of_heating
+from labkit.batch.past import alike
 from labkit.batch.record import Happened, Question
 from labkit.batch.window import PourWindow, pour_window
 from labkit.errors import LabError
 
 if TYPE_CHECKING:
     from labkit.batch.trial import BatchTrial
-
-ALIKE = 0.02
-"""Recipes of the same ingredients whose shares differ by no more than this are one recipe (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +42,7 @@ def next_in(trial: "BatchTrial") -> str:
 
 def same_recipe(one: Question, other: Question) -> bool:
     """Return whether two plans are one recipe, whatever their size."""
-    first, second = (_shares(each.grams) for each in (one, other))
-    return first.keys() == second.keys() and all(abs(first[name] - second[name]) <= ALIKE for name in first)
+    return alike(_shares(one.grams), _shares(other.grams))
 
 
 def _shares(grams: Mapping[str, float]) -> dict[str, float]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from labkit.batch import mending, question_form, views
 from labkit.batch.after_part import AfterPart
+from labkit.batch.apart_part import apart_view, loss_view
 from labkit.batch.cooling import CoolingFit
 from labkit.batch.day import cooling_or_why, melt_or_why, window_of
 from labkit.batch.demo import example_day
@@ -73,19 +74,22 @@ class BatchPanel(TrialPanel):
         self.after = AfterPart(self.desk)
         self.mending = Mending("Mend what was saved", self.guard, self._ask_mend, self.mended)
         self.sheet, self.clock = Card(), Clock()
-        self.standing, self.example, self.pot, self.cools, self.logged = (ipywidgets.HTML() for _ in range(5))
+        self.standing, self.example, self.loss, self.pot, self.cools, self.logged = (
+            ipywidgets.HTML() for _ in range(6)
+        )
         again = button("Make this recipe again", self.guard, self._make_again)
         self.places = {
             "standing": self.standing,
             "clock": self.clock,
             "example": self.example,
             "question": section("Your batch", self.question_form),
-            "sheet": Fold("Run sheet, to print", self.sheet),
+            "sheet": Fold("Run sheet, to print", self.loss, self.sheet),
             "pot": section("The pot", self.pot),
             "stove": self.stove,
             "drip": Fold("A drip: too soft, too orange? What to add", self.pot_part),
             "cooling": section("How it cools", self.cools),
             "after": section("After the pour", self.after),
+            "apart": self.told("How your batches differ", apart_view),
             "log": Fold("Your log", self.logged, self.mending),
             "again": again,
         }
@@ -106,6 +110,7 @@ class BatchPanel(TrialPanel):
         if trial is not None:
             self._again = None
             self.sheet.html = run_sheet(trial)
+            self.loss.value = loss_view(trial)
             self.pot.value = views.pot(trial)
             self.stove.offer(trial)
             self.pot_part.offer(trial)
@@ -116,6 +121,7 @@ class BatchPanel(TrialPanel):
         shown |= dict.fromkeys(("question", "example"), trial is None)
         shown |= {"clock": logged, "drip": logged, "after": trial is not None and trial.poured is not None}
         shown["cooling"] = trial is not None and not trial.temperatures().empty
+        shown["apart"] = len(self.known_trials()) > 1 and logged
         shown["log"] = logged or bool(trial and trial.gone())
         for place, each in shown.items():
             show(self.places[place], each)

@@ -63,14 +63,15 @@ def recipes(shares: Sequence[Mapping[str, float]]) -> list[str]:
     """
     kinds, found = list[Mapping[str, float]](), list[str]()
     for each in shares:
-        at = next((at for at, kind in enumerate(kinds) if _alike(kind, each)), len(kinds))
+        at = next((at for at, kind in enumerate(kinds) if alike(kind, each)), len(kinds))
         if at == len(kinds):
             kinds.append(each)
         found.append(_letter(at))
     return found
 
 
-def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+def alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    """Return whether two recipes, as shares by name, are one: no share differs by more than `ALIKE`."""
     return all(abs(one.get(name, 0.0) - other.get(name, 0.0)) <= ALIKE for name in {*one, *other})
 
 
