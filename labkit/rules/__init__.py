@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from labkit.rules.overview import market_table
     from labkit.rules.pack import Pack
     from labkit.rules.papers import papers_for
+    from labkit.rules.purity import impurity_limits, most_lead
     from labkit.rules.ruling import Ruling, permitted
     from labkit.rules.testers import ask_testers
     from labkit.rules.whole import permit_recipe
@@ -27,8 +28,10 @@ _HOMES = {
     "ask_testers": "testers",
     "beyond_the_label": "beyond",
     "discard_by": "keeping",
+    "impurity_limits": "purity",
     "label": "labelling",
     "market_table": "overview",
+    "most_lead": "purity",
     "papers_for": "papers",
     "permit_recipe": "whole",
     "permitted": "ruling",
@@ -44,8 +47,10 @@ __all__ = [
     "ask_testers",
     "beyond_the_label",
     "discard_by",
+    "impurity_limits",
     "label",
     "market_table",
+    "most_lead",
     "papers_for",
     "permit_recipe",
     "permitted",

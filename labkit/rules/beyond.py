@@ -57,6 +57,7 @@ def _european(who: str, portal: str, tail: str) -> tuple[Duty, ...]:
         Duty(f"Notify the product on {portal} before it is sold.", f"{law}, Article 13{tail}"),
         Duty("Make it under good manufacturing practice (ISO 22716).", f"{law}, Article 8{tail}"),
         Duty("Report serious undesirable effects without delay.", f"{law}, Article 23{tail}"),
+        Duty("Name the country of origin of what is imported.", f"{law}, Article 19(1)(a){tail}"),
         Duty("Claims have to be true and supported.", f"{law}, Article 20{tail}"),
         Duty(
             "Weigh each pack: the content is that of the law on prepacked goods.",

@@ -84,18 +84,18 @@ def _on_flavours(
 ) -> list[str]:
     flavours = [each for each in lines if each.material.group == "flavour"]
     found = [_limit_words(each, limits) for each in flavours]
-    if flavours:
-        found += (
-            [_TASTE_ONLY]
-            if market == "US"
-            else [_no_sheet(each) for each in flavours if not _sheet(each, sheets)]
-        )
-    found += [
+    if market == "US":
+        return [*found, _TASTE_ONLY] if flavours else found
+    found += [_no_sheet(each) for each in flavours if not _sheet(each, sheets)]
+    found += [_look_up(name) for name in allergens.not_recorded]
+    return [*found, _FEWER] if market == "UK" and allergens.named else found
+
+
+def _look_up(name: str) -> str:
+    return (
         f"“{name}” is on the sheet and not among the allergens recorded here: look it up in Annex III, as "
         "amended by Regulation (EU) 2023/1545."
-        for name in allergens.not_recorded
-    ]
-    return [*found, _FEWER] if market == "UK" and allergens.named else found
+    )
 
 
 _TASTE_ONLY = (

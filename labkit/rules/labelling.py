@@ -32,7 +32,7 @@ class Label:
     may_contain : list of str
         Colourants of other shades that share the label.
     any_order_from : str
-        The first name that is at most 1 %: from there up to the colourants any order is right; "" if none.
+        The first name of those so small that any order is right from there up to the colourants; "" if none.
     allergens : mapping of str to float
         Allergens that are named [mass % of the finished product].
     text : str
@@ -114,7 +114,7 @@ def label(
     return Label(
         name=recipe.name,
         market=where,
-        ingredients=[*order.above, *order.small, *order.colourants],
+        ingredients=[*order.placed, *order.small, *order.colourants],
         may_contain=others,
         any_order_from=order.small[0] if len(order.small) > 1 else "",
         allergens=named,
@@ -142,7 +142,7 @@ def _ordered(lines: list[Line], market: str, allergens: Mapping[str, float], nan
         name = colour or plain_name(each.material, market)
         marked = f"{name} (nano)" if each.material.name in nano else name
         (colours if colour else plain).append((marked, each.percent))
-    return in_order(summed([*plain, *allergens.items()]), summed(colours))
+    return in_order(summed([*plain, *allergens.items()]), summed(colours), market)
 
 
 def _other_shades(names: Iterable[str], market: str, own: "Own", order: Ordered) -> list[str]:

@@ -9,6 +9,7 @@ from labkit.rules.asked import read_market, read_use
 from labkit.rules.citations import rule_link
 from labkit.rules.lines import Line, Named, read_lines
 from labkit.rules.papers import papers_for
+from labkit.rules.purity import in_words
 from labkit.rules.ruling import Ruling, permitted
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     "colourant", "ci", "percent", "market", "use", "verdict", "status", "limit_percent", "counted_percent",
-    "why", "citation", "link", "recorded", "how", "papers",
+    "why", "citation", "link", "recorded", "how", "impurities", "papers",
 )  # fmt: skip
 
 
@@ -57,7 +58,8 @@ def permit_recipe(
     -------
     DataFrame
         colourant, ci, percent, market, use, verdict, status, limit_percent, counted_percent, why, citation,
-        link, recorded, how, papers; percents are mass % of the finished product.
+        link, recorded, how, impurities (of the United States listing), papers; percents are mass % of the
+        finished product.
 
     Raises
     ------
@@ -126,6 +128,7 @@ def _row(line: Line, ruling: Ruling, colours: Sequence[Line]) -> dict[str, objec
         "link": rule_link(ruling.citation),
         "recorded": ruling.recorded,
         "how": ruling.how,
+        "impurities": in_words(colourant.name),
         "papers": papers_for(line.material, ruling.market),
     }
 
