@@ -3,21 +3,15 @@
 from labkit.errors import LabError
 from labkit.materials import Colourant, Material
 
-NAMES_FROM = {
-    "US": "21 CFR 701.3(c); colour additives by the names of 21 CFR parts 73, 74 and 82",
-    "EU": "Regulation (EC) No 1223/2009, Article 19(1)(g) and Article 33",
-    "UK": "Regulation (EC) No 1223/2009, Article 19(1)(g) (Great Britain)",
-}
-"""Which rule says what an ingredient is called."""
-
 FLAVOUR = {"US": "Flavor", "EU": "Aroma", "UK": "Aroma"}
 
 
 def colour_name(material: Material, market: str) -> str:
     """Return what a colourant is called on a label; "" for what is an ordinary ingredient there.
 
-    In the European Union and Great Britain by its CI number, without what stands behind the colon; in the
-    United States by the name under which it is listed. Fillers are ordinary ingredients, mica apart, which
+    In the European Union and Great Britain by its CI number, without what stands behind the colon (Regulation
+    (EC) No 1223/2009, Article 19(1)(g)); in the United States by the name under which it is listed (21 CFR
+    701.3(c), parts 73, 74 and 82). Fillers are ordinary ingredients, mica apart, which
     the United States list as a colour additive (21 CFR 73.2496).
 
     Raises
