@@ -32,6 +32,19 @@ class MostLead(NamedTuple):
     ppm: float
     not_counted: tuple[str, ...]
 
+    @property
+    def says(self) -> str:
+        """What it means, beside the FDA's advice, in words."""
+        advice = f"the FDA advises at most {LEAD_ADVICE_PPM:g} ppm in a lip product"
+        found = f"If each colourant just met its limit, it would bring {self.ppm:.3g} ppm lead; {advice}."
+        missing = (
+            f" Not counted, for no limit is recorded: {', '.join(self.not_counted)}."
+            if self.not_counted
+            else ""
+        )
+        over = " Ask for lots that hold less." if self.ppm > LEAD_ADVICE_PPM else ""
+        return found + over + missing
+
 
 def impurity_limits(colourant: str) -> tuple[Limit, ...]:
     """Return the limits of a colourant's United States listing by element, as far as recorded.

@@ -153,6 +153,14 @@ def test_lead_that_the_limits_allow_by_hand():
     found = most_lead(with_colour(CI_77491=6, CI_77499=4, mica=5, carmine=1))
     assert found.ppm == pytest.approx(2.0)
     assert found.not_counted == ("carmine",)
+    assert found.says.endswith("no limit is recorded: carmine.")
+
+
+def test_lead_above_the_advice_asks_for_better_lots():
+    """60 % mica at 20 ppm: 12 ppm, and FDA guidance (draft of December 2016) advises at most 10."""
+    assert "12 ppm lead" in most_lead(with_colour(mica=60)).says
+    assert "lots that hold less" in most_lead(with_colour(mica=60)).says
+    assert "lots that hold less" not in most_lead(with_colour(mica=50)).says
 
 
 @pytest.mark.parametrize(
