@@ -68,6 +68,11 @@ def new_material(name: str, fields: Mapping[str, Any]) -> Material:
             f"{', '.join(get_args(Group))}, or what it is made of."
         )
     group = fields.get("group", "aid")
+    if group == "colourant" and "made_of" not in fields:
+        raise LabError(
+            f"“{name}”: what colourant it is cannot be known from your name for it. Look for the CI number "
+            f'on the supplier\'s sheet, and write it as {{"made_of": {{"CI 77491": 100}}}}.'
+        )
     inci = fields.get("inci", "")
     bare = Material(name=name, inci=inci, us_name=fields.get("us_name", inci), cas="", group=group)
     return with_own(bare, fields)
