@@ -45,6 +45,9 @@ class BatchPanel(TrialPanel):
     ``colour_of`` say where to ask what the maker's own trials know of a pot, see `labkit.batch.handed`.
     """
 
+    trial_word = "Batch"
+    change_words = "Change the plan"
+
     def __init__(
         self,
         book: "TrialBook | None" = None,

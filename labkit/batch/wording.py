@@ -81,7 +81,8 @@ def _next(trial: "BatchTrial", missing: str, cooling: CoolingFit | str) -> str:
     if isinstance(cooling, str) or limit is None:
         return f"{said}."
     until = cooling.minutes_until(limit)
-    return f"{said}, at about {_at(trial, float(until))}." if 0 < until.left < np.inf else f"{said}: now."
+    coming = trial.minutes(now()) < until < np.inf
+    return f"{said}, at about {_at(trial, float(until))}." if coming else f"{said}: now."
 
 
 def _pour(trial: "BatchTrial", cooling: CoolingFit, window: PourWindow | None) -> str:

@@ -39,6 +39,9 @@ class StreakPanel(TrialPanel):
     pigment's name to its full colour, for pigments whose colour the maker does not give.
     """
 
+    trial_word = "Streak test"
+    change_words = "Change the test"
+
     def __init__(
         self, book: "TrialBook | None" = None, trial: str | None = None, lab_of: LabOf | None = None
     ) -> None:

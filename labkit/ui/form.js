@@ -317,6 +317,7 @@ class Desk {
     clearTimeout(this.draftTimer);
     keep(this.queueName, [...recall(this.queueName, []), press]);
     this.waiting = press.id;
+    this.stood = { id: press.id, typed: JSON.stringify(this.sheet.values) };
     this.tell("Saving…");
     this.draw();
     this.send(press);
@@ -404,10 +405,15 @@ class Desk {
     this.hiding.disconnect();
     Object.values(this.looks).forEach((each) => URL.revokeObjectURL(each));
   }
+  // Whether more was typed after a press. What the form itself fills in may change with the answer.
+  typedSince(press) {
+    if (this.stood?.id === press.id) return JSON.stringify(this.sheet.values) !== this.stood.typed;
+    return JSON.stringify(this.sheet.all()) !== JSON.stringify(press.values);
+  }
   clear(press) {
     const name = `labkit:draft:${this.model.get("desk")}:${press.key}`;
     if (press.key !== this.model.get("key")) return keep(name, null);
-    if (JSON.stringify(this.sheet.all()) !== JSON.stringify(press.values)) return;
+    if (this.typedSince(press)) return;
     keep(name, null);
     this.sheet.values = {};
   }

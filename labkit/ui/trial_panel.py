@@ -1,7 +1,7 @@
 """What the panel of every experiment room does alike: one trial is open, forms first, pictures after."""
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import ipywidgets
 
@@ -35,6 +35,10 @@ class TrialPanel(ipywidgets.VBox):
     errors : what went wrong so far, in words, for a check that nothing did
     """
 
+    trial_word: ClassVar[str] = "Trial"
+    change_words: ClassVar[str] = "Change the question"
+    """What the room calls a trial, and changing what it asks."""
+
     def __init__(self, book: "TrialBook | None" = None, trial: str | None = None) -> None:
         super().__init__()
         self.guard = Guard()
@@ -45,8 +49,8 @@ class TrialPanel(ipywidgets.VBox):
         self.children = [style(), self.guard.box]
         with self.guard:
             self.book = book if book is not None else _book_here()
-            self.trials = Choice("Trial", self.guard, self._chosen)
-            self.change = button("Change the question", self.guard, self._change_question)
+            self.trials = Choice(self.trial_word, self.guard, self._chosen)
+            self.change = button(self.change_words, self.guard, self._change_question)
             self.bar = ipywidgets.HBox([self.trials, self.change], layout={"flex_flow": "row wrap"})
             self.make()
             self.children = [*self.children, self.bar, *self.places.values()]
@@ -99,7 +103,7 @@ class TrialPanel(ipywidgets.VBox):
     def show_bar(self) -> None:
         """Offer the trials, and to start another one."""
         known = self.known_trials()
-        options = [*known.items(), ("Start another trial", NEW_TRIAL)]
+        options = [*known.items(), (f"Start another {self.trial_word.lower()}", NEW_TRIAL)]
         self.trials.offer(options, self.key)
         show(self.bar, bool(known))
         show(self.change, self.trial is not None)
