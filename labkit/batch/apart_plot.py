@@ -36,7 +36,8 @@ def apart_figure(found: BatchesApart, outcome: str) -> "Figure | None":
     for ax in list(axes.flat)[len(known) :]:
         ax.set_axis_off()
     _legend(figure, found.batches, outcome)
-    figure.suptitle(f"{OUTCOMES[outcome][0].capitalize()}, batch by batch", size=12, x=0.01, ha="left")
+    title = f"{OUTCOMES[outcome][0].capitalize()}, batch by batch (p allows for all questions asked)"
+    figure.suptitle(title, size=11, x=0.01, ha="left")
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     for ax, process in zip(axes.flat, known, strict=False):
@@ -95,7 +96,7 @@ def _message(row: "pd.Series[Any]") -> str:
     if np.isnan(row["p_holm"]):
         return "too few differ for a link to show"
     verdict = "a link is shown" if row["shown"] else "no link is shown"
-    return f"{verdict}: τ {signed(row['tau'])}, {row['count']} batches, p {shown_p(row['p_holm'])} (Holm)"
+    return f"{verdict}: τ {signed(row['tau'])}, {row['count']} batches, p {shown_p(row['p_holm'])}"
 
 
 def _labels(ax: "Axes", process: str, outcome: str, table: pd.DataFrame) -> None:
@@ -123,8 +124,10 @@ def _limits(ax: "Axes", table: pd.DataFrame, process: str, outcome: str) -> None
         top = len(table["ladder"].iloc[-1]) if outcome == "hardness" else 5
         ax.set_ylim(-0.6, top - 0.4)
     else:
-        most = float(table["sink_high" if outcome == "sink_share" else outcome].max())
-        ax.set_ylim(-0.1 * (most or 1.0), 1.1 * (most or 1.0))
+        low, high = ("sink_low", "sink_high") if outcome == "sink_share" else (outcome, outcome)
+        least, most = float(table[low].min()), float(table[high].max())
+        room = 0.25 * (most - least) or 0.05
+        ax.set_ylim(least - room, most + room)
 
 
 def _legend(figure: "Figure", table: pd.DataFrame, outcome: str) -> None:

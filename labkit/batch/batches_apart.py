@@ -218,7 +218,7 @@ def _along(kept: pd.DataFrame, process: str) -> str:
         for other in PROCESSES
         if other != process and abs(together(kept[process], kept[other], list(kept["recipe"])).tau) >= ALONG
     ]
-    return " and ".join(others)
+    return " and ".join(filter(None, (", ".join(others[:-1]), *others[-1:])))
 
 
 def _said(kept: pd.DataFrame, rows: pd.DataFrame, questions: int) -> tuple[str, ...]:
