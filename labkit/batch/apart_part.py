@@ -1,5 +1,6 @@
 """What the panel shows of past batches: how they were made and came out, and what they lost."""
 
+import pickle
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -7,7 +8,6 @@ import pandas as pd
 
 from labkit.batch.apart_plot import apart_figure
 from labkit.batch.batches_apart import OUTCOMES, BatchesApart, compare_batches
-from labkit.batch.losses import loss_words
 from labkit.batch.past import past_batches
 from labkit.ui.figure import picture
 from labkit.ui.parts import sentences
@@ -16,22 +16,32 @@ from labkit.ui.text import Html, html, joined, table
 if TYPE_CHECKING:
     from labkit.batch.trial import BatchTrial
 
+_drawn: dict[bytes, list[Html]] = {}
+
 
 def apart_view(trial: "BatchTrial") -> Html:
     """Return how the batches of a trial's maker differ: sentences, pictures, and the numbers."""
     found = compare_batches(past_batches(trial.book, trial.question_row.first.maker))
-    drawn = [made for outcome in OUTCOMES if (made := _picture(found, outcome))]
     links = [
         sentence for sentence, shown in zip(found.rows["sentence"], found.rows["shown"], strict=True) if shown
     ]
     return joined(
         [
             sentences([*links, *found.said], first=bool(links)),
-            *drawn,
+            *_pictures(found),
             _questions(found),
             _table(found.batches),
         ]
     )
+
+
+def _pictures(found: BatchesApart) -> list[Html]:
+    """Return a picture of each outcome that is known; the same batches are drawn once."""
+    key = pickle.dumps(found.batches.to_dict("list"))
+    if key not in _drawn:
+        _drawn.clear()
+        _drawn[key] = [made for outcome in OUTCOMES if (made := _picture(found, outcome))]
+    return _drawn[key]
 
 
 def _picture(found: BatchesApart, outcome: str) -> Html | None:
@@ -83,18 +93,3 @@ def _holes(row: "Mapping[Any, Any]") -> str:
         return ""
     low, high = 100 * row["sink_low"], 100 * row["sink_high"]
     return f"{row['sink_holes']:.0f} of {row['looked_at']:.0f} ({low:.0f} to {high:.0f} %)"
-
-
-def loss_view(trial: "BatchTrial") -> Html:
-    """Return what batches before this one lost, and how much to make so that enough is filled."""
-    return sentences([before_words(trial)], first=False)
-
-
-def before_words(trial: "BatchTrial") -> str:
-    """Return the same as a sentence."""
-    known = past_batches(trial.book, trial.question_row.first.maker)
-    question = trial.question
-    wanted = question.containers * question.fill_g if question.containers and question.fill_g else None
-    own = known.loc[known["entry"] == trial.entry, "recipe"]
-    before = known[known["entry"] != trial.entry]
-    return loss_words(before, wanted, own.iloc[0] if len(own) else None)

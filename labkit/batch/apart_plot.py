@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from labkit.batch.batches_apart import FEWEST, OUTCOMES, PROCESSES, BatchesApart
+from labkit.batch.batches_apart import FEWEST, OUTCOMES, PROCESSES, BatchesApart, shown_p, signed
 from labkit.batch.names_beside import name_points
 
 if TYPE_CHECKING:
@@ -36,8 +36,10 @@ def apart_figure(found: BatchesApart, outcome: str) -> "Figure | None":
     for ax in list(axes.flat)[len(known) :]:
         ax.set_axis_off()
     _legend(figure, found.batches, outcome)
-    figure.suptitle(f"{OUTCOMES[outcome][0].capitalize()}, batch by batch", size=12, x=0.01, ha="left")
+    title = f"{OUTCOMES[outcome][0].capitalize()}, batch by batch (p allows for all questions asked)"
+    figure.suptitle(title, size=11, x=0.01, ha="left")
     figure.draw_without_rendering()
+    figure.set_layout_engine("none")
     for ax, process in zip(axes.flat, known, strict=False):
         _name(ax, found, process, outcome)
     return figure
@@ -91,8 +93,10 @@ def _message(row: "pd.Series[Any]") -> str:
         return f"{row['count']} of one recipe, too few to say anything ({FEWEST - row['count']} more)"
     if np.isnan(row["tau"]):
         return "one of them did not vary"
+    if np.isnan(row["p_holm"]):
+        return "too few differ for a link to show"
     verdict = "a link is shown" if row["shown"] else "no link is shown"
-    return f"{verdict}: τ {row['tau']:.2f}, {row['count']} batches, p {row['p_holm']:.2g}"
+    return f"{verdict}: τ {signed(row['tau'])}, {row['count']} batches, p {shown_p(row['p_holm'])}"
 
 
 def _labels(ax: "Axes", process: str, outcome: str, table: pd.DataFrame) -> None:
@@ -120,8 +124,10 @@ def _limits(ax: "Axes", table: pd.DataFrame, process: str, outcome: str) -> None
         top = len(table["ladder"].iloc[-1]) if outcome == "hardness" else 5
         ax.set_ylim(-0.6, top - 0.4)
     else:
-        most = float(table["sink_high" if outcome == "sink_share" else outcome].max())
-        ax.set_ylim(-0.08 * (most or 1.0), 1.15 * (most or 1.0))
+        low, high = ("sink_low", "sink_high") if outcome == "sink_share" else (outcome, outcome)
+        least, most = float(table[low].min()), float(table[high].max())
+        room = 0.25 * (most - least) or 0.05
+        ax.set_ylim(least - room, most + room)
 
 
 def _legend(figure: "Figure", table: pd.DataFrame, outcome: str) -> None:

@@ -134,8 +134,12 @@ def holm(p: Floats) -> Floats:
 
 
 def _p(found: Together) -> float:
-    """Return the p-value of a question that can be answered, else NaN."""
-    return found.p if found.count >= FEWEST else np.nan
+    """Return the p-value of a question that these batches could answer, else NaN.
+
+    One whose least possible p is beyond the limit can never be answered, and costs the others nothing
+    (Tarone 1990, Biometrics 46, 515, from memory).
+    """
+    return found.p if found.count >= FEWEST and found.least_p <= REAL else np.nan
 
 
 def _on_one_ladder(table: pd.DataFrame) -> pd.DataFrame:
@@ -172,9 +176,12 @@ def _sentence(kept: pd.DataFrame, process: str, outcome: str, found: Together, p
         )
     if np.isnan(found.tau):
         return f"{lead}: one of them did not vary between batches of one recipe."
-    numbers = f"τ {found.tau:.2f}{_reach(found)}, {found.count} batches, p {_shown_p(p_holm)}"
     if found.least_p > REAL:
-        return f"{lead}: however they fell, so few batches of each recipe could not show a link."
+        return f"{lead}: too few batches of one recipe differ for a link to show, however they fell."
+    numbers = (
+        f"τ {signed(found.tau)}{_reach(found)}, {found.count} batches, p {shown_p(found.p)}, or "
+        f"{shown_p(p_holm)} allowing for all questions"
+    )
     if not p_holm < REAL:
         return f"{lead}: no link is shown ({numbers})."
     along = _along(kept, process)
@@ -183,11 +190,25 @@ def _sentence(kept: pd.DataFrame, process: str, outcome: str, found: Together, p
 
 
 def _reach(found: Together) -> str:
-    return "" if np.isnan(found.low) else f", 95 % about {found.low:.2f} to {found.high:.2f}"
+    return "" if np.isnan(found.low) else f", 95 % about {signed(found.low)} to {signed(found.high)}"
 
 
-def _shown_p(p: float) -> str:
-    return f"{p:.3f}" if p >= 0.001 else "below 0.001"
+def shown_p(p: float) -> str:
+    """Return a p-value as it is told.
+
+    >>> shown_p(0.0095), shown_p(0.4)
+    ('0.01', '0.40')
+    """
+    return f"{p:.2f}" if p >= 0.005 else f"{p:.3f}" if p >= 0.0005 else "below 0.001"
+
+
+def signed(tau: float) -> str:
+    """Return τ with a true minus.
+
+    >>> signed(-0.513)
+    '−0.51'
+    """
+    return f"{tau:.2f}".replace("-", "\u2212")
 
 
 def _along(kept: pd.DataFrame, process: str) -> str:
@@ -197,7 +218,7 @@ def _along(kept: pd.DataFrame, process: str) -> str:
         for other in PROCESSES
         if other != process and abs(together(kept[process], kept[other], list(kept["recipe"])).tau) >= ALONG
     ]
-    return " and ".join(others)
+    return " and ".join(filter(None, (", ".join(others[:-1]), *others[-1:])))
 
 
 def _said(kept: pd.DataFrame, rows: pd.DataFrame, questions: int) -> tuple[str, ...]:
@@ -214,7 +235,7 @@ def _said(kept: pd.DataFrame, rows: pd.DataFrame, questions: int) -> tuple[str, 
         return (*said, f"Nothing is claimed from fewer than {FEWEST} batches.")
     shown = int(rows["shown"].sum())
     said.append(
-        f"{questions} question{'s were' if questions > 1 else ' was'} asked at once, and the p-values allow "
+        f"{questions} question{'s were' if questions > 1 else ' was'} asked at once, and what is said allows "
         f"for that (Holm); {shown or 'no'} link{'s are' if shown != 1 else ' is'} shown."
     )
     return (*said, "What goes together need not be the cause: change one thing alone to find out.")

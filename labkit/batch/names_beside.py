@@ -17,7 +17,8 @@ _LETTERS = 14
 _SIZE = 7.0
 _WIDE, _TALL = 0.6, 1.15  # of the size, for a letter
 _PLACES = [(side, up) for up in (4.0, -11.0, 12.0, -19.0, 20.0, -27.0) for side in (5.0, -5.0)]
-"""Where a name may stand beside its point, in points."""
+"""Where a name may stand beside its point, in points; beyond `_NEAR` a line leads to it."""
+_NEAR = 11.0
 
 
 def name_points(ax: "Axes", points: Floats, names: Sequence[str]) -> None:
@@ -31,19 +32,23 @@ def name_points(ax: "Axes", points: Floats, names: Sequence[str]) -> None:
         best = int(np.argmin([_hidden(box, taken, inside) for box in boxes]))  # type: ignore[arg-type]
         taken.append(boxes[best])
         side = "left" if _PLACES[best][0] > 0 else "right"
+        line = {"arrowstyle": "-", "lw": 0.5, "color": "0.6", "shrinkA": 0.0, "shrinkB": 2.0}
         ax.annotate(
             name.replace("$", r"\$"), point, _PLACES[best], textcoords="offset points", ha=side, size=_SIZE,
-            color="0.15",
+            color="0.15", arrowprops=line if abs(_PLACES[best][1]) > _NEAR else None,
         )  # fmt: skip
 
 
 def short_name(name: str) -> str:
-    """Return a name that fits beside a point: its beginning and its end.
+    """Return a name that fits beside a point: its last words, which mostly tell it apart.
 
-    >>> short_name("Batch of 27 Nov 2026")
-    'Batch…Nov 2026'
+    >>> short_name("Batch of 27 Nov 2026"), short_name("Rosewood")
+    ('…27 Nov 2026', 'Rosewood')
     """
-    return name if len(name) <= _LETTERS else f"{name[:5].rstrip()}…{name[-8:].lstrip()}"
+    if len(name) <= _LETTERS:
+        return name
+    end = name[-(_LETTERS - 1) :]
+    return f"…{end[end.find(' ') + 1 :]}" if " " in end[:-1] else f"…{end}"
 
 
 def _box(spot: Sequence[float], place: tuple[float, float], name: str) -> Box:

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from labkit.batch.record import Added, Happened, Judged
+from labkit.batch.day import ALIKE
+from labkit.batch.losses import loss_words
+from labkit.batch.record import Happened, Judged
 from labkit.batch.trial import BatchTrial, trials
 from labkit.errors import LabError
 
@@ -15,8 +17,6 @@ if TYPE_CHECKING:
 
 HOT_C = 65.0
 """Minutes above this count as hot: what melts beeswax (a judgement)."""
-ALIKE = 0.02
-"""Recipes whose every share differs by no more are one (a judgement)."""
 AHEAD_MIN = 10.0
 """So far beyond its last reading a cooling curve tells the temperature at the pour (a judgement)."""
 
@@ -53,6 +53,17 @@ def past_batches(book: "TrialBook", maker: str | None = None) -> pd.DataFrame:
     table = pd.DataFrame(rows, columns=[*COLUMNS, "shares"])
     table["recipe"] = recipes(list(table["shares"]))
     return table[list(COLUMNS)].sort_values("made_at", kind="stable", ignore_index=True)
+
+
+def loss_before(trial: BatchTrial) -> str:
+    """Return what the maker's other batches lost, of this recipe if there are some, and what to make."""
+    whose, asked = trial.question_row.first.maker, trial.question
+    others = [BatchTrial(trial.book, entry) for entry in trials(trial.book).values() if entry != trial.entry]
+    others = [each for each in others if each.question_row.first.maker == whose and each.filled]
+    table = pd.DataFrame([_loss(each) for each in others], columns=["made_g", "filled_g", "loss"])
+    letters = recipes([_shares(each) for each in (trial, *others)])
+    wanted = asked.containers * asked.fill_g if asked.containers and asked.fill_g else None
+    return loss_words(table.assign(recipe=letters[1:]), wanted, letters[0])
 
 
 def recipes(shares: Sequence[Mapping[str, float]]) -> list[str]:
@@ -95,12 +106,11 @@ def _row(trial: BatchTrial) -> dict[str, Any]:
 
 def _shares(trial: BatchTrial) -> dict[str, float]:
     """Return the shares of what went in; of what was planned where nothing was weighed."""
-    grams: dict[str, float] = {}
-    for each in trial.of(Added):
-        grams[each.ingredient.casefold()] = grams.get(each.ingredient.casefold(), 0.0) + each.grams
-    planned = {name.casefold(): each for name, each in trial.question.grams.items()}
-    total = sum((grams or planned).values())
-    return {name: each / total for name, each in (grams or planned).items()}
+    grams = trial.went_in() or trial.question.grams
+    total, shares = sum(grams.values()), dict[str, float]()
+    for name, each in grams.items():
+        shares[name.casefold()] = shares.get(name.casefold(), 0.0) + each / total
+    return shares
 
 
 def _heat(trial: BatchTrial) -> dict[str, float]:
@@ -163,7 +173,7 @@ def _judged(trial: BatchTrial) -> dict[str, float]:
 
 
 def _loss(trial: BatchTrial) -> dict[str, float]:
-    made = float(sum(each.grams for each in trial.of(Added)))
+    made = float(sum(trial.went_in().values()))
     filled = float(sum(trial.filled.fills_g)) if trial.filled else np.nan
     known = made > 0.0 and np.isfinite(filled) and filled <= made
     return {

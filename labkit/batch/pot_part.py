@@ -6,6 +6,7 @@ from uuid import UUID
 import ipywidgets
 
 from labkit.batch.cautions import cautions_for
+from labkit.batch.day import kinds_of
 from labkit.batch.handed import NO_HARDNESS, ColourOf, HardnessOf
 from labkit.batch.pot_answer import SHOWN, Answer, Offer, answer
 from labkit.batch.pot_form import (
@@ -16,7 +17,7 @@ from labkit.batch.pot_form import (
     read_added,
     read_drip,
 )
-from labkit.batch.pot_views import answer_view, pot_table
+from labkit.batch.pot_views import answer_view
 from labkit.batch.record import Added, Drip
 from labkit.batch.trial import BatchTrial
 from labkit.quantities import show_grams
@@ -27,14 +28,14 @@ if TYPE_CHECKING:
     from labkit.ui.desk import Desk
 
 CAUTIONS = (cautions_for("hot fat")[0], cautions_for("trying")[0])
-NO_DRIP = "No drip yet. What is in the pot runs along with what you write down."
+NO_DRIP = "No drip yet."
 STALE = "Something went in since the last drip: stir until it is clear again, then try another one."
 EMPTY = "The pot is empty on paper: write down what went in, and the lab can say what to add."
 POURED = "It is poured: what a drip says now is for the next batch."
 
 
 class PotPart(ipywidgets.VBox):
-    """What is in the pot, the form of a drip, and what to add now, each logged with one press.
+    """The form of a drip, and what to add now, each addition logged with one press.
 
     Parameters
     ----------
@@ -50,22 +51,21 @@ class PotPart(ipywidgets.VBox):
         self._desk, self._hardness_of, self._colour_of = desk, hardness_of, colour_of
         self.trial: BatchTrial | None = None
         self.form = desk.form("drip", self._dripped, self._check, "What to add now?")
-        self.pot, self.told = ipywidgets.HTML(), ipywidgets.HTML()
+        self.told = ipywidgets.HTML()
         self.adding = [
             desk.form(f"adding {at}", self._added, check_added, "This went in") for at in range(2 * SHOWN)
         ]
         self.offered = ipywidgets.VBox(self.adding)
         caution = ipywidgets.HTML(sentences(CAUTIONS, first=False))
         caution.add_class("labkit-caution")
-        super().__init__([caution, self.pot, self.form, self.told, self.offered])
+        super().__init__([caution, self.form, self.told, self.offered])
 
     # ------------------------------------------------------------ showing
 
     def offer(self, trial: BatchTrial) -> None:
-        """Ask for the next drip of this batch, and show what is in the pot."""
+        """Ask for the next drip of this batch."""
         self.trial = trial
         self.form.ask(drip_groups(self._at_hand(trial)), trial.entry, press_label="What to add now?")
-        self.pot.value = pot_table(trial)
         self.told.value = ""
         show(self.offered, False)
 
@@ -109,7 +109,7 @@ class PotPart(ipywidgets.VBox):
             else NO_HARDNESS
         )
         colour = self._colour_of(trial.book, maker) if self._colour_of else None
-        kinds = {each.name: each.kind for each in question.lines}
+        kinds = kinds_of(question, {**question.grams, **pot.grams})
         return answer(pot, drip.felt, drip.colour, kinds, question.step_g, hardness, colour, drip.at_hand)
 
     def _offer_additions(self, trial: BatchTrial, offers: list[Offer], step_g: float) -> None:

@@ -1,4 +1,4 @@
-"""What the panel shows of the pot: what is in it, and what to add."""
+"""What the panel shows of a drip: what to add to the pot, smallest first."""
 
 from typing import TYPE_CHECKING
 
@@ -16,30 +16,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from labkit.batch.asked import Floats
-    from labkit.batch.trial import BatchTrial
 
-_EMPTY = "Nothing is in the pot yet: write down what goes in, and it stands here in g and %."
 _NINE_IN_TEN = 1.645
-
-
-def pot_table(trial: "BatchTrial") -> Html:
-    """Return what is in the pot now, beside what the recipe asks for."""
-    pot, step = trial.pot(), trial.question.step_g
-    if pot is None:
-        return sentences([_EMPTY], first=False)
-    asked = trial.question.grams
-    planned = Pot(asked).percent
-    names = list(dict.fromkeys((*asked, *pot.grams)))
-    rows = [
-        [
-            name, show_grams(pot.grams.get(name, 0.0), step), f"{pot.percent.get(name, 0.0):.1f}",
-            f"{planned.get(name, 0.0):.1f}",
-        ]
-        for name in names
-    ]  # fmt: skip
-    rows.append(["together", show_grams(pot.total_g, step), "100.0", "100.0"])
-    heads = ["in the pot now", "g", "%", "planned %"]
-    return html('<div class="labkit-wide">{}</div>', table(heads, rows, numbers=3))
 
 
 def answer_view(answer: Answer, pot: Pot, step_g: float) -> Html:

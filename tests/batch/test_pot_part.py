@@ -11,7 +11,7 @@ from labkit.batch.pot import Pot
 from labkit.batch.pot_answer import answer
 from labkit.batch.pot_form import NOT_TOLD
 from labkit.batch.pot_part import EMPTY, NO_DRIP, STALE, PotPart
-from labkit.batch.record import Added, Drip, Happened, Taken
+from labkit.batch.record import Added, Drip, Happened
 from labkit.batch.trial import BatchTrial, start_batch
 from labkit.day import colour_of
 from labkit.ui.desk import Desk
@@ -56,11 +56,8 @@ def shown(part):
     return {form.title: form for form in part.adding if form.layout.display != "none"}
 
 
-def test_what_is_in_the_pot_stands_there_in_grams_and_percent(part, book):
-    assert '<td class="labkit-right">55.0</td>' in part.pot.value
+def test_before_the_first_drip_nothing_is_said_to_be_added(part):
     assert NO_DRIP in part.told.value
-    part.offer(part.trial.log(Taken, grams=50.0, taken_at=ago(10)))
-    assert '<th scope="row">together</th><td class="labkit-right">50.0</td>' in part.pot.value
     assert shown(part) == {}
 
 
