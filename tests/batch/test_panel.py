@@ -18,6 +18,11 @@ RECIPE = (
     ("red iron oxide", "12"), ("flavour oil", "1"),
 )  # fmt: skip
 
+CAUTIONS = (
+    "Pan off the heat before you type", "a drop in hot fat spits", "cool running water", "raise no dust",
+    "No try on lip or skin", "Wipe colour out with paper", "No water, juice, honey", "a lid that fits",
+)  # fmt: skip
+
 
 def shown(panel, place):
     return panel.places[place].layout.display != "none"
@@ -97,8 +102,7 @@ def test_a_plan_becomes_a_run_sheet_in_the_order_of_heating(asked):
         sheet.index(f"<td>{name}</td>") for name in ("castor oil", "beeswax", "shea butter", "flavour oil")
     ]
     assert places == sorted(places)
-    for caution in ("Pan off the heat before you type", "a drop in hot fat spits", "cool running water", "raise no dust",
-                    "No try on lip or skin", "Wipe colour out with paper", "No water, juice, honey"):  # fmt: skip
+    for caution in CAUTIONS:
         assert caution in sheet
     assert "need not melt: disperse it as a powder" in sheet
     assert "Next: 48.0 g of castor oil" in told(asked.standing)
@@ -208,7 +212,7 @@ def test_a_thermometers_file_with_gaps_and_commas_is_taken(weighed):
     [
         ("time;temperature\n10:00:00;165\n10:01:00;160\n", "°F"),
         ("time;temperature (°C)\n10:05:00;75\n10:01:00;74\n", "back"),
-        ("nothing here", "temperature"),
+        ("nothing here", "thermometer's CSV file"),
     ],
 )
 def test_a_file_that_cannot_be_read_says_why(weighed, lines, said):
