@@ -62,12 +62,13 @@ def cooled(book, tau=12.0, poured_c=None, **question):
 
 
 def test_a_batch_is_a_row_with_what_follows_from_its_log(book):
-    batch = cooled(book, poured_c=54.4)
+    poured_c = float(newton(7.0, 80.0))
+    batch = cooled(book, poured_c=poured_c)
     batch = batch.log(Filled, fills_g=(4.0,) * 22, pan_g=6.0, filled_at=ago(20))
     batch.log(Judged, word="firm", streaks=1, sink_holes=3, looked_at=22, judged_at=ago(1))
     (row,) = past_batches(book).to_dict("records")
     assert row["batch"] == "Rosewood"
-    assert (row["pour_c"], row["pour_from"]) == (54.4, "read")
+    assert (row["pour_c"], row["pour_from"]) == (poured_c, "read")
     assert row["tau_min"] == pytest.approx(12.0, abs=0.01)
     assert row["off_to_pour_min"] == pytest.approx(7.0, abs=0.01)
     assert (row["hottest_c"], row["reheats"]) == (80.0, 0.0)
@@ -75,7 +76,7 @@ def test_a_batch_is_a_row_with_what_follows_from_its_log(book):
     assert row["sink_share"] == pytest.approx(3 / 22)
     assert row["loss"] == pytest.approx(1 - 88 / 100)
     every = np.linspace(0.0, 7.0, 70_001)
-    joined = np.interp(every, [0, 2, 4, 6, 7], [80.0, *newton([2, 4, 6], 80.0), 54.4])
+    joined = np.interp(every, [0, 2, 4, 6, 7], [80.0, *newton([2, 4, 6], 80.0), poured_c])
     assert row["hot_min"] == pytest.approx(7.0 * (joined > 65.0).mean(), abs=0.01)
 
 
