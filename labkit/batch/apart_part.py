@@ -8,7 +8,7 @@ import pandas as pd
 
 from labkit.batch.apart_plot import apart_figure
 from labkit.batch.batches_apart import OUTCOMES, BatchesApart, compare_batches
-from labkit.batch.past import past_batches
+from labkit.batch.past import loss_before, past_batches
 from labkit.ui.figure import picture
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
@@ -93,3 +93,8 @@ def _holes(row: "Mapping[Any, Any]") -> str:
         return ""
     low, high = 100 * row["sink_low"], 100 * row["sink_high"]
     return f"{row['sink_holes']:.0f} of {row['looked_at']:.0f} ({low:.0f} to {high:.0f} %)"
+
+
+def loss_view(trial: "BatchTrial") -> Html:
+    """Return what batches before this one lost, and how much to make so that enough is filled."""
+    return sentences([loss_before(trial)], first=False)

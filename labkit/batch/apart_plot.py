@@ -124,8 +124,8 @@ def _limits(ax: "Axes", table: pd.DataFrame, process: str, outcome: str) -> None
         top = len(table["ladder"].iloc[-1]) if outcome == "hardness" else 5
         ax.set_ylim(-0.6, top - 0.4)
     else:
-        low, high = ("sink_low", "sink_high") if outcome == "sink_share" else (outcome, outcome)
-        least, most = float(table[low].min()), float(table[high].max())
+        ends = ("sink_low", "sink_high") if outcome == "sink_share" else (outcome, outcome)
+        least, most = float(table[ends[0]].min()), float(table[ends[1]].max())
         room = 0.25 * (most - least) or 0.05
         ax.set_ylim(least - room, most + room)
 

@@ -113,7 +113,6 @@ class BatchPanel(TrialPanel):
         if trial is not None:
             self._again = None
             self.sheet.html = run_sheet(trial)
-            self.loss.value = loss_view(trial)
             self.pot.value = views.pot(trial)
             self.stove.offer(trial)
             self.pot_part.offer(trial)
@@ -145,6 +144,7 @@ class BatchPanel(TrialPanel):
         self.after.balance.value = views.balance(trial)
         self.after.found.value = views.judged(trial)
         self.logged.value = views.log(trial)
+        self.loss.value = loss_view(trial)
         if trial.of(Drip):
             self.pot_part.show()
         self.fill_open()

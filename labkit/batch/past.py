@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from labkit.batch.day import ALIKE
 from labkit.batch.losses import loss_words
 from labkit.batch.record import Happened, Judged
 from labkit.batch.trial import BatchTrial, trials
@@ -17,6 +16,8 @@ if TYPE_CHECKING:
 
 HOT_C = 65.0
 """Minutes above this count as hot: what melts beeswax (a judgement)."""
+ALIKE = 0.02
+"""Recipes whose every share differs by no more are one (a judgement)."""
 AHEAD_MIN = 10.0
 """So far beyond its last reading a cooling curve tells the temperature at the pour (a judgement)."""
 
@@ -56,9 +57,9 @@ def past_batches(book: "TrialBook", maker: str | None = None) -> pd.DataFrame:
 
 
 def loss_before(trial: BatchTrial) -> str:
-    """Return what the maker's other batches lost, of this recipe if there are some, and what to make."""
+    """Return what the maker's earlier batches lost, of this recipe if there are some, and what to make."""
     whose, asked = trial.question_row.first.maker, trial.question
-    others = [BatchTrial(trial.book, entry) for entry in trials(trial.book).values() if entry != trial.entry]
+    others = [BatchTrial(trial.book, entry) for entry in trials(trial.book).values() if entry < trial.entry]
     others = [each for each in others if each.question_row.first.maker == whose and each.filled]
     table = pd.DataFrame([_loss(each) for each in others], columns=["made_g", "filled_g", "loss"])
     letters = recipes([_shares(each) for each in (trial, *others)])
