@@ -21,7 +21,17 @@ if TYPE_CHECKING:
     from labkit.batch.settling import settling_speed, yield_stress_to_hold
     from labkit.batch.side_effects import Watched
     from labkit.batch.solubility import cloud_point, ideal_solution_temperature
-    from labkit.batch.story import batch_summary, cooling_curve, day_table, heating_table, pot_now, tell_batch
+    from labkit.batch.story import (
+        batch_summary,
+        batches_figure,
+        batches_table,
+        cooling_curve,
+        day_table,
+        heating_table,
+        pot_now,
+        tell_batch,
+        tell_batches,
+    )
     from labkit.batch.thermometer import ThermometerLog, read_thermometer
     from labkit.batch.trial import BatchTrial, start_batch
     from labkit.batch.viscosity import (
@@ -47,6 +57,8 @@ _HOMES = {
     "ThermometerLog": "thermometer",
     "Watched": "side_effects",
     "batch_summary": "story",
+    "batches_figure": "story",
+    "batches_table": "story",
     "boiling_point": "bath",
     "cautions_for": "cautions",
     "cloud_point": "solubility",
@@ -77,6 +89,7 @@ _HOMES = {
     "standard_pressure": "bath",
     "start_batch": "trial",
     "tell_batch": "story",
+    "tell_batches": "story",
     "usual_loss": "balance",
     "viscosity_curve": "viscosity",
     "water_bath_ceiling": "bath",
@@ -96,6 +109,8 @@ __all__ = [
     "ThermometerLog",
     "Watched",
     "batch_summary",
+    "batches_figure",
+    "batches_table",
     "boiling_point",
     "cautions_for",
     "cloud_point",
@@ -126,6 +141,7 @@ __all__ = [
     "standard_pressure",
     "start_batch",
     "tell_batch",
+    "tell_batches",
     "usual_loss",
     "viscosity_curve",
     "water_bath_ceiling",

@@ -5,7 +5,10 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from labkit.batch import plot, views, wording
+from labkit.batch.apart_plot import apart_figure
+from labkit.batch.batches_apart import compare_batches
 from labkit.batch.day import cooling_or_why, heating_order, melt_or_why, window_of
+from labkit.batch.past import loss_before, past_batches
 from labkit.batch.trial import BatchTrial, time_of
 from labkit.errors import LabError
 
@@ -67,3 +70,30 @@ def batch_summary(trial: BatchTrial) -> pd.DataFrame:
     if filled is not None and pot:
         known |= {"went in, g": round(sum(pot.values()), 1), "filled, g": round(sum(filled.fills_g), 1)}
     return pd.DataFrame([known])
+
+
+def batches_table(trial: BatchTrial) -> pd.DataFrame:
+    """Return the batches of the trial's maker, one row each, see `labkit.batch.past.past_batches`."""
+    return past_batches(trial.book, trial.question_row.first.maker)
+
+
+def tell_batches(trial: BatchTrial) -> None:
+    """Print how pour temperature, cooling and reheats go with what comes out, and what batches lose."""
+    found = compare_batches(batches_table(trial))
+    shown = found.rows.loc[found.rows["shown"], "sentence"]
+    for said in (*shown, *found.said, loss_before(trial)):
+        print(said)
+
+
+def batches_figure(trial: BatchTrial, outcome: str = "hardness") -> "Figure":
+    """Draw "hardness", "streaks", "sink_share" or "loss" of the batches against how they were made.
+
+    Raises
+    ------
+    LabError
+        Where it is not known of two batches.
+    """
+    drawn = apart_figure(compare_batches(batches_table(trial)), outcome)
+    if drawn is None:
+        raise LabError("Not known of enough batches yet: pour, fill and judge some more.")
+    return drawn
