@@ -3,6 +3,7 @@
 function spoken(ms) {
   const seconds = Math.floor(Math.abs(ms) / 1000);
   const [hours, minutes] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60];
+  if (hours >= 48) return `${Math.floor(hours / 24)} days`;
   const two = (number) => String(number).padStart(2, "0");
   return hours ? `${hours}:${two(minutes)}:${two(seconds % 60)}` : `${minutes}:${two(seconds % 60)}`;
 }
