@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from labkit.batch.additions import Additions, smallest_additions
 from labkit.batch.colour_additions import ColourAdditions, smallest_colour_additions
 from labkit.batch.handed import HandedColour, HandedHardness
-from labkit.batch.off_colour import ways
+from labkit.batch.off_colour import way_words, ways
 from labkit.batch.pot import Pot
 from labkit.batch.side_effects import Watched
+from labkit.quantities import show_grams
 
 HALF_A_WORD = 0.5
 """“Too soft” is taken as half a word of the ladder (a judgement)."""
@@ -108,10 +109,26 @@ def answer(
         if off in ways()
         else None
     )
-    said = [_BOTH] if harder is not None and bluer is not None else []
+    said = _lead(felt, off, step_g, harder, bluer)
+    said += [_BOTH] if harder is not None and bluer is not None else []
     said += _hardness_words(pot, felt, hardness, harder)
     said += _colour_words(watched, colour, bluer)
     return Answer(said, watched, harder, bluer, hardness.ladder)
+
+
+def _lead(
+    felt: str, off: str, step_g: float, harder: Additions | None, bluer: ColourAdditions | None
+) -> list[str]:
+    """Return what to do now, where there is something that helps."""
+    if harder is not None and len(harder.rows):
+        first, to = harder.rows.iloc[0], "harder" if felt == "too soft" else "softer"
+    elif bluer is not None and len(bluer.rows):
+        first, to = bluer.rows.iloc[0], way_words(off)
+    else:
+        return []
+    return [
+        f"Add {show_grams(first['grams'], step_g)} g of {first['add']} to make it {to}; stir, and drip again."
+    ]
 
 
 def _nothing(felt: str, off: str) -> str:

@@ -37,10 +37,9 @@ def _hardness_table(answer: Answer, found: "pd.DataFrame", pot: Pot, step_g: flo
         words = (_word(row[each], answer.ladder) for each in ("hardness_before", "hardness_after"))
         also = side_effects(pot, after, answer.watched, but="hardness")
         sure = f"± {_NINE_IN_TEN * row['sd']:.1f} words"
-        changes = "; ".join(filter(None, (also, row["what_else"])))
-        rows.append([row["add"], show_grams(row["grams"], step_g), " → ".join(words), sure, changes])
+        rows.append([row["add"], show_grams(row["grams"], step_g), " → ".join(words), sure, also])
     heads = ["add now", "g", "sets", "9 in 10 sure", "what else changes"]
-    return _wide(heads, rows, f"For how hard it sets, smallest first{_more(len(found))}")
+    return _wide(heads, rows, f"For how hard it sets, smallest first{_more(len(found))}", found)
 
 
 def _word(rungs: float, ladder: tuple[str, ...]) -> str:
@@ -54,13 +53,13 @@ def _colour_table(found: "pd.DataFrame", step_g: float) -> Html:
     rows = []
     for row in found.head(SHOWN).to_dict("records"):
         forecast = html("{} → {}", _chip(row["before"]), _chip(row["after"]))
-        changes = "; ".join(filter(None, (row["turns"], row["also"], row["what_else"])))
+        changes = "; ".join(filter(None, (row["turns"], row["also"])))
         left, sure = f"{row['left_de']:.1f}", f"± {_NINE_IN_TEN * row['sd']:.0f}"
         rows.append([row["add"], _grams(row["parts_g"], step_g), forecast, left, sure, changes])
     heads = [
         "add now", "g", "forecast, a thick drip", "ΔE00 left", "9 in 10 sure, ΔE", "what else changes",
     ]  # fmt: skip
-    return _wide(heads, rows, f"For the colour, smallest first{_more(len(found))}")
+    return _wide(heads, rows, f"For the colour, smallest first{_more(len(found))}", found)
 
 
 def _grams(parts_g: dict[str, float], step_g: float) -> str:
@@ -82,5 +81,12 @@ def _more(count: int) -> str:
     return f" (and {count - SHOWN} more that take more grams)" if count > SHOWN else ""
 
 
-def _wide(heads: list[str], rows: list[list[str]], caption: str) -> Html:
-    return html('<div class="labkit-wide">{}</div>', table(heads, rows, caption))
+def _wide(heads: list[str], rows: list[list[str]], caption: str, found: "pd.DataFrame") -> Html:
+    """Return the table, and folded below it what each addition does to the % of everything."""
+    shown = found.head(SHOWN)
+    each = joined(
+        html("<li>{}: {}</li>", name, percent)
+        for name, percent in zip(shown["add"], shown["what_else"], strict=True)
+    )
+    every = html("<details><summary>The % of everything</summary><ul>{}</ul></details>", each)
+    return html('<div class="labkit-wide">{}</div>{}', table(heads, rows, caption), every)

@@ -13,6 +13,8 @@ from labkit.batch.pot import Pot
 Colour = Callable[[Mapping[str, float]], tuple[Floats, Floats] | None]
 """From mass % of each pigment to CIELAB and its sd, shapes (3,); None where it cannot be forecast."""
 
+UNSEEN_DE = 0.5
+"""A change of colour below this is not seen (a judgement; about 1 is perceptible)."""
 ALIKE_RUNGS = 0.05
 """A change in hardness below this is none (a judgement)."""
 
@@ -85,4 +87,6 @@ def _colour(before: Pot, after: Pot, watched: Watched) -> str:
     if was is None or now is None:
         return ""
     moved = float(delta_e00(was[0], now[0]))
+    if moved < UNSEEN_DE:
+        return "colour as before"
     return f"colour moves by {moved:.1f} ΔE00 ({move_words(was[0], now[0])})"

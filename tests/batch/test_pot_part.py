@@ -72,10 +72,12 @@ def test_a_soft_drip_is_answered_with_the_least_that_hardens(part):
     assert name == "beeswax"
     after = stiff(told.add("beeswax", float(grams)).shares)[0]
     assert after - stiff(told.shares)[0] == pytest.approx(0.5, abs=0.05)
+    assert f"Add {grams} g of beeswax to make it harder; stir, and drip again." in part.told.value
     assert "taken as half a word" in part.told.value
     assert "From an invented trial." in part.told.value
     assert "all pigment 8.0 → " in part.told.value
-    assert "colour moves by" in part.told.value
+    assert "colour as before" in part.told.value
+    assert "castor oil 55.0 → " in part.told.value
 
 
 def test_one_press_logs_the_addition_and_the_next_drip_is_asked_for(part):
@@ -123,6 +125,7 @@ def test_a_dark_drip_is_answered_with_white_or_base_and_colours(part):
     assert "estimate, off by 4 to 10 ΔE00" in part.told.value
     assert part.told.value.count('role="img"') == 2 * len(titles)
     assert "“Too dark” is taken as" in part.told.value
+    assert " to make it lighter; stir" in part.told.value
 
 
 def test_more_base_is_logged_ingredient_by_ingredient_and_once(book):
