@@ -13,6 +13,7 @@ from labkit.batch.past import alike
 from labkit.batch.record import Happened, Question
 from labkit.batch.window import PourWindow, pour_window
 from labkit.errors import LabError
+from labkit.quantities import decimals
 
 if TYPE_CHECKING:
     from labkit.batch.trial import BatchTrial
@@ -43,6 +44,17 @@ def next_in(trial: "BatchTrial") -> str:
 def same_recipe(one: Question, other: Question) -> bool:
     """Return whether two plans are one recipe, whatever their size."""
     return alike(_shares(one.grams), _shares(other.grams))
+
+
+def scaled(question: Question, total_g: float) -> Question:
+    """Return a plan with the same parts and another total, to the step of the scale."""
+    times = total_g / sum(question.grams.values())
+    places = decimals(question.step_g)
+    lines = [
+        each.model_copy(update={"grams": max(round(each.grams * times, places), question.step_g)})
+        for each in question.lines
+    ]
+    return question.model_copy(update={"lines": tuple(lines)})
 
 
 def _shares(grams: Mapping[str, float]) -> dict[str, float]:

@@ -11,10 +11,11 @@ from labkit.batch import mending, question_form, views
 from labkit.batch.after_part import AfterPart
 from labkit.batch.apart_part import apart_view, loss_view
 from labkit.batch.cooling import CoolingFit
-from labkit.batch.day import cooling_or_why, melt_or_why, window_of
+from labkit.batch.day import cooling_or_why, melt_or_why, scaled, window_of
 from labkit.batch.demo import example_day
 from labkit.batch.desk import Desk
 from labkit.batch.handed import ColourOf, HardnessOf
+from labkit.batch.past import to_make_again
 from labkit.batch.pot_part import PotPart
 from labkit.batch.record import Drip, Question
 from labkit.batch.sheet import run_sheet
@@ -81,6 +82,7 @@ class BatchPanel(TrialPanel):
             ipywidgets.HTML() for _ in range(6)
         )
         again = button("Make this recipe again", self.guard, self._make_again)
+        self.sized = button("Make it again, sized for your usual loss", self.guard, self._make_again_sized)
         self.places = {
             "standing": self.standing,
             "clock": self.clock,
@@ -94,7 +96,7 @@ class BatchPanel(TrialPanel):
             "after": section("After the pour", self.after),
             "apart": self.told("How your batches differ", apart_view),
             "log": Fold("Your log", self.logged, self.mending),
-            "again": again,
+            "again": ipywidgets.HBox([again, self.sized], layout={"flex_flow": "row wrap"}),
         }
 
     # ------------------------------------------------------------ showing
@@ -145,6 +147,7 @@ class BatchPanel(TrialPanel):
         self.after.found.value = views.judged(trial)
         self.logged.value = views.log(trial)
         self.loss.value = loss_view(trial)
+        show(self.sized, to_make_again(trial) is not None)
         if trial.of(Drip):
             self.pot_part.show()
         self.fill_open()
@@ -177,9 +180,17 @@ class BatchPanel(TrialPanel):
 
     def _make_again(self) -> None:
         if self.trial is not None:
-            self._again = self.trial.question
-            self.open_trial(None)
-            self.question_form.bring_into_view()
+            self._start_from(self.trial.question)
+
+    def _make_again_sized(self) -> None:
+        total_g = to_make_again(self.trial) if self.trial else None
+        if self.trial is not None and total_g is not None:
+            self._start_from(scaled(self.trial.question, total_g))
+
+    def _start_from(self, question: Question) -> None:
+        self._again = question
+        self.open_trial(None)
+        self.question_form.bring_into_view()
 
     def _ask_mend(self, kind: str, version: str) -> None:
         assert self.trial is not None

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from labkit.batch.losses import loss_words
-from labkit.batch.record import Happened, Judged
+from labkit.batch.losses import loss_words, past_loss
+from labkit.batch.record import Happened, Judged, Question
 from labkit.batch.trial import BatchTrial, trials
 from labkit.errors import LabError
 
@@ -58,13 +58,35 @@ def past_batches(book: "TrialBook", maker: str | None = None) -> pd.DataFrame:
 
 def loss_before(trial: BatchTrial) -> str:
     """Return what the maker's earlier batches lost, of this recipe if there are some, and what to make."""
-    whose, asked = trial.question_row.first.maker, trial.question
-    others = [BatchTrial(trial.book, entry) for entry in trials(trial.book).values() if entry < trial.entry]
+    earlier = [entry for entry in trials(trial.book).values() if entry < trial.entry]
+    table, letter = _losses(trial, earlier)
+    return loss_words(table, wanted_g(trial.question), letter)
+
+
+def to_make_again(trial: BatchTrial) -> float | None:
+    """Return g to make so that the plan's containers are filled, by what batches up to this one lost.
+
+    None where the plan names no fill, or no batch was filled and weighed yet.
+    """
+    upto = [entry for entry in trials(trial.book).values() if entry <= trial.entry]
+    wanted = wanted_g(trial.question)
+    found, _ = past_loss(*_losses(trial, upto))
+    return None if found is None or wanted is None else found.to_weigh_g(wanted)[0]
+
+
+def wanted_g(question: Question) -> float | None:
+    """Return g that the plan's containers take; None where it does not say."""
+    return question.containers * question.fill_g if question.containers and question.fill_g else None
+
+
+def _losses(trial: BatchTrial, entries: Sequence[str]) -> tuple[pd.DataFrame, str]:
+    """Return what batches of the trial's maker lost, with the letters of their recipes, and its own."""
+    whose = trial.question_row.first.maker
+    others = [BatchTrial(trial.book, entry) for entry in entries]
     others = [each for each in others if each.question_row.first.maker == whose and each.filled]
     table = pd.DataFrame([_loss(each) for each in others], columns=["made_g", "filled_g", "loss"])
     letters = recipes([_shares(each) for each in (trial, *others)])
-    wanted = asked.containers * asked.fill_g if asked.containers and asked.fill_g else None
-    return loss_words(table.assign(recipe=letters[1:]), wanted, letters[0])
+    return table.assign(recipe=letters[1:]), letters[0]
 
 
 def recipes(shares: Sequence[Mapping[str, float]]) -> list[str]:

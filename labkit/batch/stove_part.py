@@ -2,7 +2,6 @@
 
 import ipywidgets
 
-from labkit.batch.cautions import cautions_for
 from labkit.batch.day import next_in
 from labkit.batch.desk import Desk
 from labkit.batch.file_part import FilePart
@@ -19,6 +18,7 @@ from labkit.batch.stove_forms import (
     taken_groups,
 )
 from labkit.batch.trial import LOGGED, BatchTrial
+from labkit.batch.wording import cautions_now
 from labkit.ui.form import Press, Saved
 from labkit.ui.parts import Fold, section, sentences
 
@@ -36,10 +36,11 @@ class StovePart(ipywidgets.VBox):
         self.added = desk.form("added", self._went_in, check_added, SAVE_ADDED)
         self.taken = desk.form("taken", self._came_out, check_taken, SAVE_TAKEN)
         self.file = FilePart(desk)
-        caution = ipywidgets.HTML(sentences(cautions_for("hot fat")[:1], first=False))
+        self.cautions = ipywidgets.HTML()
+        self.cautions.add_class("labkit-caution")
         super().__init__(
             [
-                caution,
+                self.cautions,
                 section("What went in", self.added),
                 section("What happens", self.event),
                 Fold("Taken out before the pour", self.taken),
@@ -48,7 +49,8 @@ class StovePart(ipywidgets.VBox):
         )
 
     def offer(self, trial: BatchTrial) -> None:
-        """Ask for what comes next on this day."""
+        """Ask for what comes next on this day, with the cautions for it."""
+        self.cautions.value = sentences(cautions_now(trial), first=False)
         self.event.ask(event_groups(), trial.entry, press_label=SAVE_EVENT)
         self.added.ask(added_groups(trial, next_in(trial)), trial.entry, press_label=SAVE_ADDED)
         self.taken.ask(taken_groups(), trial.entry, press_label=SAVE_TAKEN)

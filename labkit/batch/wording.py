@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from labkit.batch.balance import fill_spread, mass_balance
+from labkit.batch.cautions import cautions_for
 from labkit.batch.cooling import CoolingFit
 from labkit.batch.day import heating_order, next_in, too_thick
 from labkit.batch.melt import Melt
@@ -29,6 +30,23 @@ def standing(trial: "BatchTrial", cooling: CoolingFit | str, window: PourWindow 
             f"{forked} entr{'ies were' if forked > 1 else 'y was'} mended in two places at once: choose it "
             "under “Your log” and save what is right."
         )
+    return said
+
+
+def cautions_now(trial: "BatchTrial") -> list[str]:
+    """Return the cautions for what the hand does now."""
+    if trial.poured:
+        return list(cautions_for("trying", "cleaning"))
+    said = [cautions_for("hot fat")[0]]
+    missing = next_in(trial)
+    kind = next((each.kind for each in trial.question.lines if each.name == missing), None)
+    if trial.pot() is None or not trial.of(Happened):
+        said += [*cautions_for("hot fat")[1:], *cautions_for("burns")]
+        said += cautions_for("water bath") if trial.question.heat == "water bath" else ()
+    if kind == "powder":
+        said += cautions_for("powders")
+    if not missing:
+        said += cautions_for("trying")
     return said
 
 

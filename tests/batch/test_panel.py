@@ -322,7 +322,7 @@ def test_a_panel_opened_anew_has_the_whole_day(cooling, book):
 
 
 def test_a_recipe_is_made_again_under_a_new_name(weighed):
-    weighed.places["again"].click()
+    weighed.places["again"].children[0].click()
     assert weighed.trial is None
     values = standing_in(weighed.question_form)
     assert [row["name"] for row in values["lines"]] == [name for name, _ in RECIPE]
@@ -339,3 +339,31 @@ def test_markup_in_names_is_text(panel):
     shown_text = panel.sheet.html + panel.pot.value + panel.logged.value + panel.standing.value
     assert "<img src=x" not in shown_text
     assert "<script" not in shown_text
+
+
+def test_a_recipe_is_made_again_sized_for_the_usual_loss(cooling):
+    assert not shown_widget(cooling.sized)
+    log(cooling, "poured", "56", 5)
+    press(cooling.after.filled, filled__fills=" ".join(["4.4"] * 20))
+    assert shown_widget(cooling.sized)
+    cooling.sized.click()
+    grams = [float(row["grams"]) for row in standing_in(cooling.question_form)["lines"]]
+    lost = 1 - 20 * 4.4 / 98.5
+    assert sum(grams) == pytest.approx(20 * 4.5 / (1 - lost), abs=0.3)
+    assert grams[0] / sum(grams) == pytest.approx(48 / 98.5, abs=0.002)
+
+
+def shown_widget(widget):
+    return widget.layout.display != "none"
+
+
+def test_cautions_stand_where_the_hand_is(asked):
+    first = told(asked.stove.cautions)
+    for caution in ("Pan off the heat", "lowest flame", "cool running water", "a drop in hot fat spits"):
+        assert caution in first
+    log(asked, "heat on", "25", 1)
+    for name in ("castor oil", "beeswax", "shea butter"):
+        press(asked.stove.added, in__ingredient=name, in__grams="10")
+    assert "raise no dust" in told(asked.stove.cautions)
+    log(asked, "poured", "60", 0)
+    assert "Wipe colour out with paper" in told(asked.stove.cautions)
