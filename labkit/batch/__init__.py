@@ -7,6 +7,7 @@ from labkit.lazy import load_when_asked
 if TYPE_CHECKING:
     from labkit.batch.additions import Additions, smallest_additions
     from labkit.batch.balance import fill_spread, mass_balance, usual_loss
+    from labkit.batch.batches_apart import BatchesApart, compare_batches
     from labkit.batch.bath import boiling_point, standard_pressure, water_bath_ceiling
     from labkit.batch.cautions import cautions_for, where_cautions
     from labkit.batch.colour_additions import ColourAdditions, smallest_colour_additions
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from labkit.batch.melt import melt_of
     from labkit.batch.order import Ingredient, order_of_heating
     from labkit.batch.panel import BatchPanel
+    from labkit.batch.past import past_batches
     from labkit.batch.plot import plot_cooling
     from labkit.batch.pot import Pot
     from labkit.batch.settling import settling_speed, yield_stress_to_hold
@@ -49,6 +51,7 @@ _HOMES = {
     "Additions": "additions",
     "BatchPanel": "panel",
     "BatchTrial": "trial",
+    "BatchesApart": "batches_apart",
     "ColourAdditions": "colour_additions",
     "CoolingFit": "cooling",
     "Ingredient": "order",
@@ -62,6 +65,7 @@ _HOMES = {
     "boiling_point": "bath",
     "cautions_for": "cautions",
     "cloud_point": "solubility",
+    "compare_batches": "batches_apart",
     "cooling_curve": "story",
     "day_table": "story",
     "fill_spread": "balance",
@@ -78,6 +82,7 @@ _HOMES = {
     "oil_viscosity": "viscosity",
     "open_batch": "demo",
     "order_of_heating": "order",
+    "past_batches": "past",
     "plot_cooling": "plot",
     "pot_now": "story",
     "pour_window": "window",
@@ -101,6 +106,7 @@ __all__ = [
     "Additions",
     "BatchPanel",
     "BatchTrial",
+    "BatchesApart",
     "ColourAdditions",
     "CoolingFit",
     "Ingredient",
@@ -114,6 +120,7 @@ __all__ = [
     "boiling_point",
     "cautions_for",
     "cloud_point",
+    "compare_batches",
     "cooling_curve",
     "day_table",
     "fill_spread",
@@ -130,6 +137,7 @@ __all__ = [
     "oil_viscosity",
     "open_batch",
     "order_of_heating",
+    "past_batches",
     "plot_cooling",
     "pot_now",
     "pour_window",

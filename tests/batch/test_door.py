@@ -6,7 +6,7 @@ from pathlib import Path
 
 import labkit.batch
 
-BESIDE = ("panel", "trial", "demo", "story", "plot")
+BESIDE = ("panel", "trial", "past", "demo", "story", "plot")
 """Modules of the room that are no computation."""
 
 
