@@ -12,6 +12,7 @@ from scipy.special import betaincinv
 from labkit.batch.asked import Floats
 from labkit.batch.together import Together, together
 from labkit.errors import LabError, did_you_mean
+from labkit.many_tests import holm
 
 FEWEST = 6
 """No claim from fewer batches of one recipe (with 5, the least two-sided p is 0.017; with 4, 0.083)."""
@@ -118,19 +119,6 @@ def share_limits(count: Floats, of: Floats) -> tuple[Floats, Floats]:
         low = np.where(count > 0, betaincinv(count, of - count + 1.0, 0.025), 0.0 * count)
         high = np.where(count < of, betaincinv(count + 1.0, of - count, 0.975), 1.0 + 0.0 * count)
     return low, high
-
-
-def holm(p: Floats) -> Floats:
-    """Return p-values for as many questions as have one.
-
-    >>> holm(np.array([0.01, np.nan, 0.04, 0.03])).round(2).tolist()
-    [0.03, nan, 0.06, 0.06]
-    """
-    out, known = np.full(len(p), np.nan), np.flatnonzero(np.isfinite(p))
-    order = known[np.argsort(p[known], kind="stable")]
-    if len(order):
-        out[order] = np.minimum(1.0, np.maximum.accumulate(np.arange(len(order), 0, -1) * p[order]))
-    return out
 
 
 def _p(found: Together) -> float:

@@ -11,8 +11,9 @@ Floats = NDArray[np.float64]
 
 RISE_C = 2.0
 """A rise beyond this is a reheat; less may be the melt's own warmth as it sets (a judgement, no source)."""
-SLIP_C, SURE_SLIP_C = 2.5, 6.0
-"""A single reading this far off both its neighbours may be a slip, and is one (a judgement, no source)."""
+SLIP_C, SURE_C = 2.5, 6.0
+"""A single reading this far off both its neighbours may be a slip, and is one; a rise beyond the second is
+a reheat however the readings scatter (a judgement, no source)."""
 FLAT = 0.4
 """On a plateau it cools at less than this share of its usual pace (a judgement, no source)."""
 MISSED_C = 2.0
@@ -60,7 +61,7 @@ def slips(celsius: Floats) -> NDArray[np.bool_]:
     if len(celsius) < 3:
         return found
     before, here, after = celsius[:-2], celsius[1:-1], celsius[2:]
-    limit = min(max(SLIP_C, 8.0 * scatter(celsius)), SURE_SLIP_C)
+    limit = min(max(SLIP_C, 8.0 * scatter(celsius)), SURE_C)
     off = np.minimum(np.abs(here - before), np.abs(here - after))
     outside = (here - before) * (here - after) > 0
     found[1:-1] = outside & (off > limit) & (np.abs(after - before) < off)
@@ -86,7 +87,7 @@ def cooling_spans(celsius: Floats) -> list[Span]:
     >>> cooling_spans(np.array([70.0, 65.0, 60.0, 66.0, 71.0, 67.0, 62.0]))
     [Span(first=0, stop=3, plateau=None), Span(first=4, stop=7, plateau=None)]
     """
-    rise = max(RISE_C, 8.0 * scatter(celsius))
+    rise = min(max(RISE_C, 8.0 * scatter(celsius)), SURE_C)
     found, peak, low, falling, warmed = list[Span](), 0, 0, False, False
     for here, reading in enumerate(celsius):
         if falling:

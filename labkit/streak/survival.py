@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from labkit.errors import LabError, did_you_mean
+from labkit.many_tests import holm
 
 Floats = NDArray[np.float64]
 
@@ -171,20 +172,6 @@ def _tests(waits: Mapping[str, tuple[Floats, Floats]]) -> pd.DataFrame:
         rows.append((one, other, float(found.statistic) ** 2, float(found.pvalue)))
     tests = pd.DataFrame(rows, columns=["method", "other", "chi2", "p"])
     return tests.assign(p_holm=holm(tests["p"].to_numpy(float)))
-
-
-def holm(p: Floats) -> Floats:
-    """Return p-values for as many comparisons. Holm (1979), Scand. J. Statist. 6, 65.
-
-    >>> holm(np.array([0.01, 0.04, 0.03])).round(2).tolist()
-    [0.03, 0.06, 0.06]
-    """
-    out = np.full(len(p), np.nan)
-    known = np.flatnonzero(np.isfinite(p))
-    order = known[np.argsort(p[known])]
-    times = np.arange(len(order), 0, -1)
-    out[order] = np.minimum(1.0, np.maximum.accumulate(times * p[order])) if len(order) else []
-    return out
 
 
 def _sentences(medians: pd.DataFrame, tests: pd.DataFrame, unit: str) -> tuple[str, ...]:

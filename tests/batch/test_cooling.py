@@ -262,3 +262,16 @@ def test_questions_that_cannot_be_are_refused():
         fit.minutes_until(float("nan"))
     with pytest.raises(LabError, match="°F"):
         fit.minutes_until(140.0)
+
+
+@pytest.mark.parametrize("first", [3, 4, 6])
+@pytest.mark.parametrize("since", [1, 2, 3])
+def test_a_reheat_after_few_readings_is_told_from_scatter(first, since):
+    before = np.arange(0.0, 2.0 * first, 2.0)
+    after = np.arange(0.0, 2.0 * since, 2.0)
+    minutes = np.concatenate([before, before[-1] + 5.0 + after])
+    celsius = 22.0 + 58.0 * np.exp(-np.concatenate([before, after]) / 14.0)
+    fit = fit_cooling(minutes, celsius.round(1), 22.0)
+    assert fit.tau_min == pytest.approx(14.0, rel=0.05)
+    again = before[-1] + 5.0 + 14.0 * np.log(58.0 / 38.0)
+    assert fit.minutes_until(60.0) == pytest.approx(again, abs=0.3)

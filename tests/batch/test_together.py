@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import kendalltau
 
-from labkit.batch.batches_apart import holm, share_limits
+from labkit.batch.batches_apart import share_limits
 from labkit.batch.together import DRAWS, _limits, together
+from labkit.many_tests import holm
 
 MAHONIAN = {3: (1, 2, 2, 1), 4: (1, 3, 5, 6, 5, 3, 1), 5: (1, 4, 9, 15, 20, 22, 20, 15, 9, 4, 1)}
 """Orders of n things with 0, 1, 2 … inversions: Mahonian numbers, OEIS A008302 (from memory; sum n!)."""
