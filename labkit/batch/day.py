@@ -130,13 +130,10 @@ def _seen(trial: "BatchTrial", what: str) -> float | None:
     own = [each.celsius for each in trial.of(Happened) if each.what == what and each.celsius is not None]
     if own:
         return own[-1]
-    for entry in sorted(type(trial).known(trial.book).values(), reverse=True):
-        other = type(trial)(trial.book, entry)
-        if entry == trial.entry or not same_recipe(other.question, trial.question):
-            continue
-        found = [
-            each.celsius for each in other.of(Happened) if each.what == what and each.celsius is not None
-        ]
-        if found:
-            return found[-1]
+    plans = {row.entry: row.head.payload for row in trial.book.rows(Question.kind)}
+    events = [Happened.of(row.head.payload) for row in trial.book.rows(Happened.kind)]
+    known = [each for each in events if each.what == what and each.celsius is not None]
+    for each in sorted(known, key=lambda one: one.at, reverse=True):
+        if each.question in plans and same_recipe(Question.of(plans[each.question]), trial.question):
+            return each.celsius
     return None

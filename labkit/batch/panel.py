@@ -15,7 +15,7 @@ from labkit.batch.day import cooling_or_why, melt_or_why, scaled, window_of
 from labkit.batch.demo import example_day
 from labkit.batch.desk import Desk
 from labkit.batch.handed import ColourOf, HardnessOf
-from labkit.batch.past import to_make_again
+from labkit.batch.past import to_make_again, wanted_g
 from labkit.batch.pot_part import PotPart
 from labkit.batch.record import Drip, Question
 from labkit.batch.sheet import run_sheet
@@ -88,7 +88,7 @@ class BatchPanel(TrialPanel):
             "clock": self.clock,
             "example": self.example,
             "question": section("Your batch", self.question_form),
-            "sheet": Fold("Run sheet, to print", self.loss, self.sheet),
+            "sheet": Fold("Run sheet, to print", self.loss, self.sheet, opened=self._show_loss),
             "pot": section("The pot", self.pot),
             "stove": self.stove,
             "drip": Fold("A drip: too soft, too orange? What to add", self.pot_part),
@@ -146,11 +146,14 @@ class BatchPanel(TrialPanel):
         self.after.balance.value = views.balance(trial)
         self.after.found.value = views.judged(trial)
         self.logged.value = views.log(trial)
-        self.loss.value = loss_view(trial)
-        show(self.sized, to_make_again(trial) is not None)
+        show(self.sized, trial.filled is not None and wanted_g(trial.question) is not None)
         if trial.of(Drip):
             self.pot_part.show()
         self.fill_open()
+
+    def _show_loss(self) -> None:
+        with self.guard:
+            self.loss.value = loss_view(self.trial) if self.trial else ""
 
     def _show_clock(self, trial: BatchTrial, cooling: CoolingFit | str, window: PourWindow | None) -> None:
         clock = trial.clock
