@@ -72,7 +72,7 @@ class _KnownBase:
         return name.casefold() not in self.own and not self._is_load(name) and not self._is_scent(name)
 
     def _is_load(self, name: str) -> bool:
-        from labkit.texture.names import is_pigment
+        from labkit.materials.name_words import is_pigment
 
         return self.kinds.get(name, "powder") == "powder" and (is_pigment(name) or _is_colourant(name))
 

@@ -7,6 +7,7 @@ from labkit.batch.order import Kind
 from labkit.errors import LabError
 from labkit.materials import find_material
 from labkit.materials.material import Material, Value
+from labkit.materials.name_words import guess_part, is_pigment
 
 KINDS: dict[str, Kind] = {
     "butter": "butter", "oil": "oil", "ester": "oil", "wax": "wax", "powder": "powder",
@@ -14,13 +15,8 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 """Kind in the pot by group of material."""
 _LIQUID_C = 20.0
-_NAMED: tuple[tuple[str, Kind], ...] = (
-    (r"flavou?r|fragrance|scent|perfume|essential", "scent"),
-    (r"\bwax\b|wax$", "wax"),
-    (r"\bbutter\b", "butter"),
-    (r"\boil\b|triglyceride|squalane", "oil"),
-    (r"oxide|\bci ?\d{5}|mica|lake|ultramarine|carmine|stearate|powder|clay|starch|pigment", "powder"),
-)
+_SCENTS = re.compile(r"flavou?r|fragrance|scent|perfume|essential|vanilla|mint")
+_POWDERS = re.compile(r"stearate|powder|clay|starch|silica|talc|kaolin")
 
 
 @dataclass(frozen=True)
@@ -64,7 +60,12 @@ def known_of(name: str) -> Known:
 
 
 def _kind_in(name: str) -> Kind | None:
-    return next((kind for pattern, kind in _NAMED if re.search(pattern, name.casefold())), None)
+    """Return the kind that a name says."""
+    if _SCENTS.search(name.casefold()):
+        return "scent"
+    if is_pigment(name) or _POWDERS.search(name.casefold()):
+        return "powder"
+    return guess_part(name)
 
 
 def _why(material: Material, melts: Value | None, limit: Value | None) -> str:

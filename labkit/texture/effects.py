@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.errors import LabError, did_you_mean
+from labkit.materials.name_words import hardens as name_hardens
 from labkit.texture.gather import Gathered
-from labkit.texture.names import hardens as name_hardens
 from labkit.texture.priors import Priors
 from labkit.texture.setting import Late, Pace, SetCurve
 from labkit.texture.surface import Build, Terms

@@ -44,7 +44,7 @@ class HardnessModel:
     hardens : sequence of str, optional
         Parts that are expected to harden, as a leaning that notes can overrule
         (common practice, no source). By default parts whose name says wax, in any of
-        several languages (see `labkit.texture.names.hardens`); () for none.
+        several languages (see `labkit.materials.name_words.hardens`); () for none.
     priors : Priors, optional
         Sizes to average over.
 

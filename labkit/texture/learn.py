@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from labkit.materials.name_words import is_pigment
 from labkit.texture.hardness import HardnessModel
-from labkit.texture.names import is_pigment
 from labkit.texture.old_trials import Old, knowledge
 from labkit.texture.penetration import one_instrument
 from labkit.texture.record import HELD, Note

@@ -5,7 +5,7 @@ from numbers import Real
 from typing import Any
 
 from labkit.errors import LabError, did_you_mean
-from labkit.texture import names
+from labkit.materials import name_words as names
 from labkit.texture.record import HELD, LADDER, LONGEST_NAME, TOO_HARD, Ingredient, Question
 
 

@@ -15,7 +15,7 @@ from labkit.batch.viscosity import oil_names, oil_viscosity
 from labkit.materials import colourants, find_material, known_ingredients
 from labkit.materials.families import FAMILIES
 from labkit.materials.material import PROPERTIES, Group
-from labkit.texture.names import guess_part
+from labkit.materials.name_words import guess_part
 
 FOLDER = Path(labkit.materials.__file__).parent
 EVERY = pytest.mark.parametrize("each", known_ingredients(), ids=lambda each: each.name)

@@ -4,7 +4,7 @@ import unicodedata
 
 import pytest
 
-from labkit.texture.names import guess_part, hardens
+from labkit.materials.name_words import guess_part, hardens
 
 SAYS = {
     "wax": """
