@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from labkit.batch import open_batch, start_batch
     from labkit.book import TrialBook
     from labkit.kitchen import BatchPanel, StreakPanel
+    from labkit.recipe import Recipe
     from labkit.shade import ShadePanel, find_shade, open_shade, start_shade
     from labkit.streak import open_streak, start_streak
     from labkit.texture import (
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "BatchPanel": "kitchen",
     "HardnessModel": "texture",
+    "Recipe": "recipe",
     "Region": "texture",
     "ShadePanel": "shade",
     "StreakPanel": "kitchen",
@@ -46,6 +48,7 @@ _HOMES = {
 __all__ = [
     "BatchPanel",
     "HardnessModel",
+    "Recipe",
     "Region",
     "ShadePanel",
     "StreakPanel",

@@ -46,6 +46,7 @@ PACKAGES = [
     "labkit.rules",
     "labkit.batch",
     "labkit.streak",
+    "labkit.recipe",
 ]
 PLAIN = {"__version__", "CAUTION", "WAVELENGTHS"}
 

@@ -1,0 +1,90 @@
+"""Two recipes side by side, and what a filled tube costs."""
+
+import pytest
+
+from labkit.errors import LabError
+from labkit.recipe import Recipe, compare, cost_of
+
+FIRST = Recipe.from_percent(
+    "first", {"castor oil": 60, "shea butter": 20, "beeswax": 14, "red iron oxide": 5, "titanium dioxide": 1},
+    process={"pour_c": 68.0, "cooling": "on the bench"},
+)  # fmt: skip
+SOFTER = Recipe.from_percent(
+    "softer", {"castor oil": 65, "shea butter": 20, "beeswax": 9, "red iron oxide": 5, "titanium dioxide": 1},
+    process={"pour_c": 69.0, "cooling": "in the cold"},
+)  # fmt: skip
+
+
+def test_the_likeliest_cause_of_softer_comes_first():
+    table = compare(FIRST, SOFTER)
+    assert table["what"].iloc[0] == "wax to oil"
+    assert table["likely effect"].iloc[0].startswith("softer")
+    assert "general trade knowledge" in table["likely effect"].iloc[0]
+    rows = table.set_index("what")
+    assert rows.loc["beeswax, %", "change"] == pytest.approx(-5)
+    assert rows.loc["pour temperature, °C", "change"] == 1.0
+    assert "cooling, min" not in rows.index
+    assert any(each.startswith("cooling: on the bench against in the cold") for each in rows.index)
+
+
+def test_alike_recipes_do_not_differ_whatever_they_are_called():
+    names = ("Ricinus Communis Seed Oil", "shea butter", "Cera Alba", "CI 77491", "titanium dioxide")
+    percent = dict(zip(names, (60, 20, 14, 5, 1), strict=True))
+    other = Recipe.from_percent("other", percent, process=FIRST.process)
+    assert compare(FIRST, other).empty
+
+
+def test_the_makers_own_models_stand_in_front():
+    models = {
+        "hardness": lambda shares: (20 * shares.get("beeswax", 0.0), 0.2),
+        "colour": lambda loads: (40.0 - loads["red iron oxide"], 30.0, 20.0),
+    }
+    table = compare(FIRST, SOFTER, models)
+    assert table["what"].tolist()[:2] == ["hardness, words", "colour, ΔE00"]
+    assert table["change"].iloc[0] == pytest.approx(-1.0)
+    assert "1.0 words softer ± 0.3 by your own map" in table["likely effect"].iloc[0]
+    assert table["change"].iloc[1] == 0.0
+    unknown = compare(FIRST, SOFTER, {"hardness": lambda shares: None})
+    assert "does not reach" in unknown["likely effect"].iloc[0]
+    with pytest.raises(LabError, match="Did you mean “hardness”"):
+        compare(FIRST, SOFTER, {"hardnes": lambda shares: None})
+
+
+def test_a_shade_that_leans_is_told():
+    percent = FIRST.percent() | {"red iron oxide": 4.0, "titanium dioxide": 2.0}
+    pinker = Recipe.from_percent("pinker", percent, process=FIRST.process)
+    rows = compare(FIRST, pinker).set_index("what")
+    assert "leans to titanium dioxide" in rows.loc["titanium dioxide among the pigments", "likely effect"]
+    assert "load of pigment, %" not in rows.index
+
+
+def test_a_tube_costs_what_is_in_it_its_container_and_what_stays_in_the_pan():
+    prices = {
+        "castor oil": 8.0,
+        "shea butter": 12.0,
+        "beeswax": 15.0,
+        "CI 77491": 40.0,
+        "titanium dioxide": 30.0,
+    }
+    found = cost_of(FIRST, prices, containers=20, fill_g=4.5, container_price=0.6, loss=0.1)
+    kilo = 0.60 * 8 + 0.20 * 12 + 0.14 * 15 + 0.05 * 40 + 0.01 * 30
+    assert found.total == pytest.approx(0.1 * kilo + 12.0)
+    assert found.each == pytest.approx(found.total / 20)
+    assert found.lost == pytest.approx(0.01 * kilo)
+    assert found.table["cost"].sum() == pytest.approx(found.total)
+    assert found.why.startswith("container is 9")
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"beeswax": float("nan")}, "cannot be"),
+        ({"beeswax": -1.0}, "cannot be"),
+        ({"beeswax": None}, "no price"),
+    ],
+)
+def test_a_price_that_is_missing_or_cannot_be_is_named(change, said):
+    prices = {"castor oil": 8.0, "shea butter": 12.0, "red iron oxide": 40.0, "titanium dioxide": 30.0}
+    prices |= {name: each for name, each in change.items() if each is not None}
+    with pytest.raises(LabError, match=f"beeswax.*{said}"):
+        cost_of(FIRST, prices, containers=20, fill_g=4.5)
