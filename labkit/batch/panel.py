@@ -18,7 +18,7 @@ from labkit.batch.handed import ColourOf, HardnessOf
 from labkit.batch.past import to_make_again, wanted_g
 from labkit.batch.pot_part import PotPart
 from labkit.batch.record import Drip, Question
-from labkit.batch.sheet import run_sheet
+from labkit.batch.sheet import SHEET_STYLE, run_sheet
 from labkit.batch.stove_part import StovePart
 from labkit.batch.trial import BatchTrial, ask, trials
 from labkit.batch.window import PourWindow
@@ -78,6 +78,7 @@ class BatchPanel(TrialPanel):
         self.after = AfterPart(self.desk)
         self.mending = Mending("Mend what was saved", self.guard, self._ask_mend, self.mended)
         self.sheet, self.clock = Card(), Clock()
+        self.sheet.print_style = SHEET_STYLE
         self.standing, self.example, self.loss, self.pot, self.cools, self.logged = (
             ipywidgets.HTML() for _ in range(6)
         )

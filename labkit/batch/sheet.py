@@ -7,6 +7,7 @@ from labkit.batch.day import heating_order, melt_in, too_thick
 from labkit.batch.known import known_of
 from labkit.errors import LabError
 from labkit.quantities import show_grams
+from labkit.ui.card import PRINT_STYLE
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
 
@@ -15,6 +16,12 @@ if TYPE_CHECKING:
 
 ROWS = 6
 """Blank lines for temperatures."""
+SHEET_STYLE = PRINT_STYLE + (
+    "body{font-size:10.5pt}p{margin:.25em 0}th,td{padding:.3em .4em;overflow-wrap:normal}"
+    "td:empty{min-width:1.6cm}.labkit-caution{border-left:3px solid #000;padding-left:.6em;margin:.5em 0}"
+    "h1{font-size:15pt}"
+)
+"""Fits two pages, and no word is broken."""
 
 
 def run_sheet(trial: "BatchTrial") -> Html:
@@ -92,22 +99,31 @@ def _doubts(trial: "BatchTrial") -> list[str]:
 def _order_table(trial: "BatchTrial") -> Html:
     asked = trial.question
     grams = {each.name: show_grams(each.grams, asked.step_g) for each in asked.lines}
-    rows = [
-        [row.step, row.ingredient, grams[row.ingredient], row.when, row.why, "", "", ""]  # type: ignore[index]
-        for row in heating_order(asked).rows.itertuples()
+    order = heating_order(asked).rows
+    lines = [
+        [step, name, grams[name], when]
+        for step, name, when in order[["step", "ingredient", "when"]].to_numpy().tolist()
     ]
-    heads = ["", "into the pot", "grams", "when", "why", "weighed", "lot", "at"]
-    screen = [each[:5] for each in rows]
-    paper = html('<div class="labkit-paper">{}</div>', table(heads, rows, "In this order"))
-    shown = html('<div class="labkit-screen labkit-wide">{}</div>', table(heads[:5], screen, "In this order"))
-    return joined([paper, shown])
+    heads = ["", "into the pot", "grams", "when"]
+    written = table(
+        [*heads, "weighed", "lot", "at"], [[*each, "", "", ""] for each in lines], "In this order"
+    )
+    told = [[*each, why] for each, why in zip(lines, order["why"], strict=True)]
+    shown = table([*heads, "why"], told, "In this order")
+    return joined(
+        [
+            html('<div class="labkit-paper">{}</div>', written),
+            html('<div class="labkit-screen labkit-wide">{}</div>', shown),
+        ]
+    )
 
 
 def _blanks() -> Html:
     heads = ["", "time", "°C", "time", "°C", "time", "°C", "what happened"]
     rows = [[str(number), *[""] * 7] for number in range(1, ROWS + 1)]
-    fills = table(["", *map(str, range(1, 9))], [["filled, g", *[""] * 8], ["", *[""] * 8]])
-    return joined([table(heads, rows, "Temperatures"), fills])
+    fills = [[f"{first} to {first + 7}", *[""] * 8] for first in (1, 9, 17)]
+    filled = table(["", *[""] * 8], fills, "Filled, g, full less empty")
+    return joined([table(heads, rows, "Temperatures"), filled])
 
 
 def _pour_words(trial: "BatchTrial") -> list[str]:

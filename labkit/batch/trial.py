@@ -40,6 +40,8 @@ TIMES = {
     "batch.filled": "filled_at", "batch.judged": "judged_at",
 }  # fmt: skip
 """The time of each kind."""
+MOST_KEPT = 5000
+"""Readings of a thermometer's file that are kept: one a second for more than an hour."""
 Logged = Added | Taken | Reading | Readings | Happened | Drip | Filled | Judged
 
 
@@ -95,7 +97,7 @@ class BatchTrial(Standing):
         return [each for _, each in self.logged if isinstance(each, record)]
 
     def pot(self) -> Pot | None:
-        """Return what is really in the pot: what went in, less what was taken out; None before anything."""
+        """Return what is really in the pot: what went in, less what was taken out; None where it is empty."""
         pot: Pot | None = None
         for _, each in self.logged:
             if isinstance(each, Added):
@@ -105,7 +107,7 @@ class BatchTrial(Standing):
                     else pot.add(each.ingredient, each.grams)
                 )
             elif isinstance(each, Taken) and pot is not None:
-                pot = pot.take(each.grams)
+                pot = pot.take(each.grams) if each.grams < pot.total_g else None
         return pot
 
     def went_in(self) -> dict[str, float]:
@@ -180,6 +182,8 @@ class BatchTrial(Standing):
             Where it cannot be, lies in the future, takes more than the pot holds, or is a
             temperature that can only be in °F.
         """
+        if "ingredient" in fields:
+            fields["ingredient"] = self._as_planned(str(fields["ingredient"]))
         made = record.of({"question": self.entry, TIMES[record.kind]: now(), **fields})
         self._refuse(made)
         return self.write(record.kind, made, id)
@@ -187,11 +191,16 @@ class BatchTrial(Standing):
     def log_file(
         self, log: "ThermometerLog", began_at: datetime, file: str = "", id: str | None = None
     ) -> Self:
-        """Write down the readings of a logging thermometer, whose first one was read at a time."""
-        minutes = np.asarray(log.minutes, dtype=float)
+        """Write down the readings of a logging thermometer, whose first one was read at a time.
+
+        Of a very long log only some are kept, evenly, and the remark says how many.
+        """
+        every = -(-len(log.minutes) // MOST_KEPT)
+        minutes = np.asarray(log.minutes, dtype=float)[::every]
+        remark = f"1 reading in {every} of {len(log.minutes)}." if every > 1 else ""
         return self.log(
             Readings, id, began_at=began_at, minutes=(minutes - minutes[0]).round(4).tolist(),
-            celsius=np.round(log.celsius, 3).tolist(), file=file,
+            celsius=np.round(log.celsius[::every], 3).tolist(), file=file, remark=remark,
         )  # fmt: skip
 
     def mend_logged(self, version: "Entry", id: str | None = None, **fields: Any) -> Self:
@@ -209,6 +218,11 @@ class BatchTrial(Standing):
         for each in self.of(Judged):
             refuse_word(each.word, question.words)
         return self.mend(self.entry, question, id)
+
+    def _as_planned(self, name: str) -> str:
+        """Return an ingredient's name as the plan spells it."""
+        folded = " ".join(name.split()).casefold()
+        return next((each for each in self.question.grams if each.casefold() == folded), name.strip())
 
     def _refuse(self, made: Any, instead_of: "Entry | None" = None) -> None:
         refuse_future(time_of(made))

@@ -201,3 +201,26 @@ def test_two_lines_of_one_name_are_refused(book):
 def test_minutes_run_on_the_days_clock(book):
     batch = weighed(book)
     assert batch.minutes(batch.clock + timedelta(minutes=7)) == 7.0
+
+
+def test_a_pot_that_mending_made_smaller_than_what_was_taken_is_empty_not_broken(book):
+    batch = start_batch(book, RECIPE).log(Added, ingredient="castor oil", grams=10.0, added_at=ago(10))
+    batch = batch.log(Taken, grams=5.0, taken_at=ago(5))
+    version = next(entry for entry, each in batch.logged if isinstance(each, Added))
+    assert batch.mend_logged(version, grams=4.0).pot() is None
+
+
+def test_an_ingredient_is_spelled_as_the_plan_spells_it(book):
+    batch = start_batch(book, RECIPE).log(Added, ingredient=" Castor  OIL", grams=10.0)
+    assert batch.pot().grams == {"castor oil": 10.0}
+
+
+def test_a_very_long_log_is_thinned_and_says_so(book):
+    lines = "time (s);temperature (°C)\n" + "\n".join(
+        f"{second};{80 - second / 1000:.2f}" for second in range(12_000)
+    )
+    batch = weighed(book).log_file(read_thermometer(lines), ago(250))
+    kept = batch.of(Readings)[0]
+    assert len(kept.celsius) == 4000
+    assert kept.remark == "1 reading in 3 of 12000."
+    assert kept.minutes[1] == pytest.approx(3 / 60, abs=1e-4)
