@@ -4,8 +4,8 @@ from functools import cache
 
 from labkit.batch.day import cooling_or_why, melt_or_why, window_of
 from labkit.batch.plot import cooling_figure
-from labkit.batch.trial import BatchTrial, trials
-from labkit.book.example import example_book
+from labkit.batch.trial import BatchTrial
+from labkit.book.example import example_book, open_or_example
 from labkit.ui.figure import picture
 from labkit.ui.text import Html, html
 
@@ -22,13 +22,7 @@ def open_batch(name: str | None = None) -> BatchTrial:
     Where the book has none yet, the invented example is returned and said to be that. Raises `LabError` where
     there is no batch of this name.
     """
-    from labkit.book import book_here
-
-    book = book_here()
-    if name is None and not trials(book):
-        print("Your book has no batch yet. What follows is the invented example.")
-        return example_batch()
-    return BatchTrial(book, name)
+    return open_or_example(BatchTrial, name, "batch")
 
 
 @cache

@@ -2,9 +2,9 @@
 
 from functools import cache
 
-from labkit.book.example import example_book
+from labkit.book.example import example_book, open_or_example
 from labkit.shade.plot import strips_figure
-from labkit.shade.trial import ShadeTrial, trials
+from labkit.shade.trial import ShadeTrial
 from labkit.ui.figure import picture
 from labkit.ui.text import Html, html
 
@@ -21,13 +21,7 @@ def open_shade(name: str | None = None) -> ShadeTrial:
     Where the book has none yet, the invented example is returned and said to be that. Raises `LabError` where
     there is no trial of this name.
     """
-    from labkit.book import book_here
-
-    book = book_here()
-    if name is None and not trials(book):
-        print("Your book has no shade trial yet. What follows is the invented example.")
-        return example_trial()
-    return ShadeTrial(book, name)
+    return open_or_example(ShadeTrial, name, "shade trial")
 
 
 @cache

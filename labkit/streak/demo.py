@@ -2,9 +2,9 @@
 
 from functools import cache
 
-from labkit.book.example import example_book
+from labkit.book.example import example_book, open_or_example
 from labkit.streak.plot import grades_figure
-from labkit.streak.trial import StreakTrial, trials
+from labkit.streak.trial import StreakTrial
 from labkit.ui.figure import picture
 from labkit.ui.text import Html, html
 
@@ -21,13 +21,7 @@ def open_streak(name: str | None = None) -> StreakTrial:
     Where the book has none yet, the invented example is returned and said to be that. Raises `LabError` where
     there is no test of this name.
     """
-    from labkit.book import book_here
-
-    book = book_here()
-    if name is None and not trials(book):
-        print("Your book has no streak test yet. What follows is the invented example.")
-        return example_trial()
-    return StreakTrial(book, name)
+    return open_or_example(StreakTrial, name, "streak test")
 
 
 @cache

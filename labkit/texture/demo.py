@@ -2,9 +2,8 @@
 
 from functools import cache
 
-from labkit.book.example import example_book
+from labkit.book.example import example_book, open_or_example
 from labkit.texture.trial import TextureTrial
-from labkit.texture.trials import trial_names
 
 
 @cache
@@ -19,10 +18,4 @@ def open_trial(name: str | None = None) -> TextureTrial:
     Where the book has none yet, the invented example is returned and said to be
     that. Raises `LabError` where there is no trial of this name.
     """
-    from labkit.book import book_here
-
-    book = book_here()
-    if name is None and not trial_names(book):
-        print("Your book has no texture trial yet. What follows is the invented example.")
-        return example_trial()
-    return TextureTrial(book, name)
+    return open_or_example(TextureTrial, name, "texture trial")

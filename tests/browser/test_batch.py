@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import pytest
 from browser.contrast import THEMES, weak_texts
+from browser.forms import form_of, low_buttons, sticks_out
 from playwright.sync_api import expect
 
 from labkit.batch.record import Reading
@@ -35,10 +36,6 @@ def page_options():
 @pytest.fixture
 def panel(page, lab, open_notebook):
     return open_notebook(page, lab, NOTEBOOK).locator(".labkit-panel")
-
-
-def form_of(page, panel, button):
-    return panel.locator(".labkit-form").filter(has=page.get_by_role("button", name=button, exact=True))
 
 
 def plan(page, panel):
@@ -135,12 +132,7 @@ def test_the_day_fits_a_finger_and_a_tablet_and_can_be_read(page, lab, panel):
     ):
         panel.get_by_role("button", name=fold).click()
         expect(panel.get_by_role("button", name=f"▾ {fold}")).to_be_visible(timeout=WAIT_MS)
-    assert panel.evaluate("(node) => node.scrollWidth - node.clientWidth") <= 1
-    low = panel.evaluate(
-        """(node) => [...node.querySelectorAll('.labkit-big, .labkit-press, .jupyter-button')]
-            .filter((each) => each.offsetParent && each.getBoundingClientRect().height < 44)
-            .map((each) => each.textContent)"""
-    )
-    assert low == []
+    assert sticks_out(panel) <= 1
+    assert low_buttons(panel) == []
     for theme in THEMES:
         assert weak_texts(page, theme) == []

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import Lab
 from browser.contrast import THEMES, weak_texts
+from browser.forms import form_of, sticks_out
 from playwright.sync_api import expect
 
 from tests.colour.scenes import CHART_AT, SWATCH_AT, camera, fractions, jpeg, scene
@@ -22,10 +23,6 @@ def page_options():
 @pytest.fixture
 def panel(page, lab: Lab, open_notebook):
     return open_notebook(page, lab, NOTEBOOK).locator(".labkit-panel")
-
-
-def form_of(page, panel, button):
-    return panel.locator(".labkit-form").filter(has=page.get_by_role("button", name=button, exact=True))
 
 
 def ask(page, panel, market="EU"):
@@ -58,7 +55,7 @@ def test_a_shade_goes_round(page, panel):
     wish.get_by_role("button", name="Find blends").click()
     expect(panel.get_by_text("In % of the finished product")).to_be_visible(timeout=WAIT_MS)
     page.set_viewport_size({"width": 820, "height": 1180})
-    assert panel.evaluate("(node) => node.scrollWidth - node.clientWidth") <= 1
+    assert sticks_out(panel) <= 1
     keep = form_of(page, panel, "Keep it for a recipe")
     keep.get_by_label("Call it").fill("Rosewood <b> & co")
     keep.get_by_role("button", name="Keep it for a recipe").click()
@@ -108,4 +105,4 @@ def test_every_text_can_be_read_in_both_themes_and_nothing_is_cut_off_at_twice_t
     for theme in THEMES:
         assert weak_texts(page, theme) == []
     page.set_viewport_size({"width": 683, "height": 384})
-    assert panel.evaluate("(node) => node.scrollWidth - node.clientWidth") <= 1
+    assert sticks_out(panel) <= 1
