@@ -8,48 +8,80 @@ if TYPE_CHECKING:
     from labkit.recipe.batch_size import SmallestBatch, dispersion_for, smallest_batch
     from labkit.recipe.comparison import compare
     from labkit.recipe.cost import Cost, cost_of
+    from labkit.recipe.demo import open_recipe
     from labkit.recipe.dispersion import Dispersion, taken_apart, with_dispersion
+    from labkit.recipe.panel import RecipePanel
+    from labkit.recipe.publish import write_card
     from labkit.recipe.recipe import Recipe
     from labkit.recipe.scales import on_scales
+    from labkit.recipe.story import (
+        becomes_table,
+        permit_table,
+        recipe_summary,
+        tell_card,
+        tell_recipe,
+        weighing_table,
+    )
     from labkit.recipe.weighed_out import WeighingError, weigh_out, weighing_error
     from labkit.recipe.weighing import Scale, Spoon
+    from labkit.recipe.written import WrittenRecipe
 
 _HOMES = {
     "Cost": "cost",
     "Dispersion": "dispersion",
     "Recipe": "recipe",
+    "RecipePanel": "panel",
     "Scale": "weighing",
     "SmallestBatch": "batch_size",
     "Spoon": "weighing",
     "WeighingError": "weighed_out",
+    "WrittenRecipe": "written",
+    "becomes_table": "story",
     "compare": "comparison",
     "cost_of": "cost",
     "dispersion_for": "batch_size",
     "on_scales": "scales",
+    "open_recipe": "demo",
+    "permit_table": "story",
+    "recipe_summary": "story",
     "smallest_batch": "batch_size",
     "taken_apart": "dispersion",
+    "tell_card": "story",
+    "tell_recipe": "story",
     "weigh_out": "weighed_out",
     "weighing_error": "weighed_out",
+    "weighing_table": "story",
     "with_dispersion": "dispersion",
+    "write_card": "publish",
 }
 
 __all__ = [
     "Cost",
     "Dispersion",
     "Recipe",
+    "RecipePanel",
     "Scale",
     "SmallestBatch",
     "Spoon",
     "WeighingError",
+    "WrittenRecipe",
+    "becomes_table",
     "compare",
     "cost_of",
     "dispersion_for",
     "on_scales",
+    "open_recipe",
+    "permit_table",
+    "recipe_summary",
     "smallest_batch",
     "taken_apart",
+    "tell_card",
+    "tell_recipe",
     "weigh_out",
     "weighing_error",
+    "weighing_table",
     "with_dispersion",
+    "write_card",
 ]
 
 __getattr__ = load_when_asked(__name__, _HOMES)
