@@ -173,6 +173,10 @@ def sources() -> dict[str, str]:
     return {row["pigment"]: row["source"] for row in _rows("pigments.csv")}
 
 
+_EDGE = 0.5 ** np.arange(WAVELENGTHS.size)
+"""What a mode's sign is told by: even and odd ones alike have something at the edge of the spectrum."""
+
+
 def _rows(table: str) -> list[dict[str, str]]:
     with (files("labkit.shade") / table).open(encoding="utf-8") as lines:
         return list(csv.DictReader(lines))
@@ -221,4 +225,4 @@ def spectral_modes(level_sd: float, shape_sd: float, shape_nm: float) -> np.ndar
     order = np.argsort(variance)[::-1]
     kept = int(np.searchsorted(np.cumsum(variance[order]) / variance.sum(), _KEPT)) + 1
     modes = (along[:, order[:kept]] * np.sqrt(variance[order[:kept]])).T
-    return modes * np.sign(modes.sum(1, keepdims=True) + 1e-300)
+    return modes * np.sign(modes @ _EDGE)[:, None]
