@@ -95,8 +95,6 @@ class Flat:
         centre = corners.mean(axis=0)
         _, spread, axes = np.linalg.svd(corners - centre, full_matrices=False)
         wide = spread > 1e-7
-        leading = np.take_along_axis(axes, np.abs(axes).argmax(axis=1)[:, None], axis=1)
-        axes = axes * np.sign(leading)
         return cls(centre, axes[wide], spread[wide] / np.sqrt(len(corners)))
 
     def inside(self, points: Floats) -> Floats:

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
+_PRIMES = (2, 3, 5, 7, 11, 13)
+"""One for each dimension, and one for the simplex: regions have six parts at most."""
+
 
 def even_points(region: "Region", count: int) -> Floats:
     """Return corners, points along the edges, and points inside, about `count` in all; see `Region.grid`."""
@@ -73,20 +76,26 @@ def _room(region: "Region", points: Floats) -> Floats:
 
 
 def _scattered(simplices: Floats, count: int) -> Floats:
-    """Return quasi-random points, equally dense everywhere, from an additive recurrence.
-
-    The recurrence's steps are powers of the root of ``g**(d + 2) = g + 1``.
-    """
-    dimensions = simplices.shape[-1]
-    root = 1.5
-    for _ in range(60):
-        root = (1 + root) ** (1 / (dimensions + 2))
-    steps = root ** -np.arange(1.0, dimensions + 2)
-    unit = (0.5 + np.arange(1, count + 1)[:, None] * steps) % 1
+    """Return quasi-random points, equally dense everywhere: Halton (1960), Numer. Math. 2, 84."""
+    bases = _PRIMES[: simplices.shape[-1] + 1]
+    unit = np.stack([_radical_inverse(count, base) for base in bases], axis=1)
     size = volumes(simplices)
     which = np.searchsorted(np.cumsum(size) / size.sum(), unit[:, 0]).clip(max=len(size) - 1)
     cuts = np.pad(np.sort(unit[:, 1:], axis=1), ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1)))
     return np.einsum("nb,nbd->nd", np.diff(cuts, axis=1), simplices[which])
+
+
+def _radical_inverse(count: int, base: int) -> Floats:
+    """Return 1, 2, … mirrored at the point in a base, shape (count,).
+
+    >>> _radical_inverse(4, 2).tolist()
+    [0.5, 0.25, 0.75, 0.125]
+    """
+    left, found, weight = np.arange(1, count + 1), np.zeros(count), 1.0 / base
+    while left.any():
+        found += weight * (left % base)
+        left, weight = left // base, weight / base
+    return found
 
 
 def project(point: Floats, flat: Flat, rows: Floats, most: Floats) -> Floats:
