@@ -142,25 +142,21 @@ def permitted(trial: "WrittenRecipe") -> Html:
     except LabError as error:
         return sentences([str(error), CAUTION], first=False)
     rows = [
-        [
-            row["colourant"],
-            f"{row['percent']:.2f}",
-            row["market"],
-            row["verdict"],
-            _limit(row),
-            row["why"],
-            _cited(row),
-        ]
+        [row["colourant"], f"{row['percent']:.2f}", row["market"], _verdict(row), _cited(row)]
         for _, row in told.iterrows()
     ]
-    heads = ["colourant", "%", "market", "on lips", "limit", "why", "rule"]
+    heads = ["colourant", "%", "market", "on lips", "rule"]
+    why = [f"{row['colourant']}, {row['market']}: {row['why']}" for _, row in told.iterrows()]
+    more = html("<details><summary>Why, line by line</summary>{}</details>", sentences(why, first=False))
     papers = list(dict.fromkeys(str(each) for each in told["papers"] if each))
-    return joined([wide(table(heads, rows, "May it?")), sentences([*papers, CAUTION], first=False)])
+    return joined([wide(table(heads, rows, "May it?")), more, sentences([*papers, CAUTION], first=False)])
 
 
-def _limit(row: "pd.Series[Any]") -> str:
+def _verdict(row: "pd.Series[Any]") -> str:
     limit = row["limit_percent"]
-    return "" if limit is None or limit != limit else f"{limit:g} %"
+    return (
+        str(row["verdict"]) if limit is None or limit != limit else f"{row['verdict']}, at most {limit:g} %"
+    )
 
 
 def _cited(row: "pd.Series[Any]") -> Html:
