@@ -1,4 +1,4 @@
-"""A notebook that is handed on: its cells and results are kept, what is personal or of this computer is not."""
+"""A notebook that is handed on: cells and results are kept, what is personal or of this computer is not."""
 
 import base64
 import json
@@ -141,7 +141,7 @@ def _output(output: Json, clean: Callable[[str], str]) -> Json:
 
 
 def _attachments(attachments: Any) -> Json:
-    """Return the pictures pasted into a cell, without location and camera; whatever else was pasted is left."""
+    """Return the pictures pasted into a cell, without location and camera; nothing else that was pasted."""
     kept: Json = {}
     for name, kinds in (attachments if isinstance(attachments, dict) else {}).items():
         pictures = {kind: _picture(joined(kinds[kind])) for kind in _PICTURES if kind in kinds}
