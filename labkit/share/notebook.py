@@ -69,14 +69,10 @@ def handed_on(notebook: Json, personal: Personal | None) -> tuple[bytes, bool]:
     metadata = dict(notebook.get("metadata", {}))
     metadata.pop("widgets", None)
     kept = _kept_notes(metadata) if personal else metadata
-    made = {
-        "cells": [_cell(cell, clean, personal is not None) for cell in notebook["cells"]],
-        "metadata": kept,
-        "nbformat": 4,
-        "nbformat_minor": 5,
-    }
-    for number, cell in enumerate(made["cells"]):
+    cells = [_cell(cell, clean, personal is not None) for cell in notebook["cells"]]
+    for number, cell in enumerate(cells):
         cell.setdefault("id", f"cell-{number}")
+    made = {"cells": cells, "metadata": kept, "nbformat": 4, "nbformat_minor": 5}
     text = json.dumps(made, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     before = json.dumps(notebook, ensure_ascii=False)
     left_out = personal is not None and (
