@@ -54,6 +54,7 @@ def process_words(table: pd.DataFrame, found: pd.DataFrame) -> Iterator[str]:
     means = table.groupby("maker", sort=True)[list(PROCESS)].mean()
     apart = {name: float(means[name].max() - means[name].min()) / PROCESS[name][2] for name in PROCESS}
     ordered = sorted(PROCESS, key=lambda name: -np.nan_to_num(apart[name]))
+    ordered = sorted(PROCESS, key=lambda name: -np.nan_to_num(apart[name]))
     figures = [name for name in ordered if apart[name] >= 1.0]
     for name in figures:
         called, unit, _ = PROCESS[name]

@@ -94,10 +94,16 @@ def remakes(book: "TrialBook", recipe: Any, *, changed: bool = True) -> Remakes:
     kept = [each for each in pours if changed or not each.changed.strip()]
     if not kept:
         raise LabError("In every remake something was done otherwise. Count them with changed=True.")
-    table = _table(kept, _ladder(pours), _names(book, pours))
+    ladder = _ladder(pours)
+    table = _table(kept, ladder, _names(book, pours))
     spreads = {quantity: _spread(table, quantity) for quantity in QUANTITIES}
     process = process_apart(table, tuple(QUANTITIES))
-    said = [*_counted(table, pours, remade), *_spread_words(table, spreads), *process_words(table, process)]
+    unlike = sum(bool(each.words) and each.ladder != ladder for each in kept)
+    said = [
+        *_counted(table, pours, remade, unlike),
+        *_spread_words(table, spreads),
+        *process_words(table, process),
+    ]
     return Remakes(
         table,
         _by_quantity(spreads, "repeatability_sd"),
@@ -110,9 +116,8 @@ def remakes(book: "TrialBook", recipe: Any, *, changed: bool = True) -> Remakes:
     )
 
 
-_UNKNOWN: dict[str, Limits] = dict.fromkeys(
-    ("repeatability_sd", "between_sd", "reproducibility_sd"), (0.0, np.inf)
-)
+_SPREADS = ("repeatability_sd", "between_sd", "reproducibility_sd")
+_UNKNOWN: dict[str, Limits] = dict.fromkeys(_SPREADS, (0.0, np.inf))
 
 
 def _pours(book: "TrialBook", recipe: Any) -> Iterator[Made]:
@@ -205,7 +210,7 @@ def _by_quantity(spreads: Mapping[str, Spread | None], name: str) -> dict[str, f
     return {quantity: getattr(each, name) if each else np.nan for quantity, each in spreads.items()}
 
 
-def _counted(table: pd.DataFrame, pours: list[Made], remade: list[Made]) -> Iterator[str]:
+def _counted(table: pd.DataFrame, pours: list[Made], remade: list[Made], unlike: int) -> Iterator[str]:
     makers = table["maker"].nunique()
     yield f"{_count(len(remade), 'remake')} by {_count(len({each.maker for each in remade}), 'maker')}" + (
         ", beside the original." if len(remade) < len(pours) else "; the original was not read."
@@ -213,9 +218,9 @@ def _counted(table: pd.DataFrame, pours: list[Made], remade: list[Made]) -> Iter
     if otherwise := sum(bool(each.changed.strip()) for each in remade):
         yield f"In {otherwise} of them something was done otherwise on purpose: see “changed”."
     if len(table) == makers:
-        yield "Nobody poured it twice, so how one maker's own pours differ is not known: ask for two pours each."
-    if unlike := int(((table["felt"] == 0) & (table["read"] == 0)).sum()):
-        yield f"{_count(unlike, 'remake')} with other hardness words cannot be compared in hardness."
+        yield "Nobody poured it twice, so how one maker's own pours differ is not known: ask for two each."
+    if unlike:
+        yield f"{_count(unlike, 'pour')} with other hardness words cannot be compared in hardness."
 
 
 def _spread_words(table: pd.DataFrame, spreads: Mapping[str, Spread | None]) -> Iterator[str]:
@@ -225,21 +230,23 @@ def _spread_words(table: pd.DataFrame, spreads: Mapping[str, Spread | None]) -> 
     hard = spreads[HARDNESS]
     if hard and np.nan_to_num(hard.repeatability_sd) < ROUNDED:
         yield (
-            f"Words are whole rungs, and rungs are counted as evenly spaced: a spread under {ROUNDED:.1f} rungs "
-            "cannot be seen in them."
+            "Words are whole rungs, and rungs are counted as evenly spaced: a spread under "
+            f"{ROUNDED:.1f} rungs cannot be seen in them."
         )
     if hard:
         yield "Each maker felt their own pours: what differs between makers is their pours and their fingers."
     if table["delta_e00"].notna().any():
         away = table.loc[~table["original"], "delta_e00"]
-        yield f"From the original, or the mean, remakes lie ΔE00 {away.median():.1f} away (median; most {away.max():.1f})."
+        middle, most = away.median(), away.max()
+        yield f"Remakes lie ΔE00 {middle:.1f} from the original, or from the mean (median; most {most:.1f})."
 
 
 def _one_spread(quantity: str, found: Spread) -> str:
     name = "Hardness" if quantity == HARDNESS else QUANTITIES[quantity]
     unit = " rungs" if quantity == HARDNESS else ""
     own, all_makers = (_sd(found, each, unit) for each in ("repeatability_sd", "reproducibility_sd"))
-    tail = " That makers differ beyond their own pours is seen." if found.groups_differ else ""
+    seen = found.groups_differ and not (quantity == HARDNESS and found.repeatability_sd < ROUNDED)
+    tail = " That makers differ beyond their own pours is seen." if seen else ""
     return (
         f"{name}: two pours of one maker differ with sd {own}, two of different makers with sd {all_makers} "
         f"({_count(found.groups, 'maker')}, {_count(found.rows, 'pour')}; 90 % limits).{tail}"
