@@ -93,7 +93,8 @@ class Bundled:
         lines = [
             f"Trials: {'; '.join(self.trials)}",
             *([f"They rest on parts of: {'; '.join(self.also)}"] if self.also else []),
-            f"{self.entries} entries, {len(self.photos)} photos, {len(self.notebooks)} notebooks, {size}",
+            f"{_count(self.entries, 'entry')}, {_count(len(self.photos), 'photo')}, "
+            f"{_count(len(self.notebooks), 'notebook')}, {size}",
             *self.left_out,
             *_some(self.personal),
             *self.remarks,
@@ -361,6 +362,16 @@ def _some(lines: Sequence[str]) -> list[str]:
     more = len(lines) - SHOWN
     told = [f"Personal, and held fast by the hash: {each}" for each in lines[:SHOWN]]
     return told + ([f"Personal: {more} more entries."] if more > 0 else [])
+
+
+def _count(number: int, thing: str) -> str:
+    """Return a number of things in words.
+
+    >>> _count(1, "entry"), _count(2, "entry"), _count(0, "photo")
+    ('1 entry', '2 entries', '0 photos')
+    """
+    several = f"{thing[:-1]}ies" if thing.endswith("y") else f"{thing}s"
+    return f"{number} {thing if number == 1 else several}"
 
 
 def _megabytes(size: int) -> str:
