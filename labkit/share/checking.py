@@ -74,13 +74,13 @@ def _looked_at(bundle: BundleFile, found: Verified) -> tuple[Verified, str]:
     listed = _tried(problems, lambda: list_of(bundle), {})
     _tried(problems, lambda: problems.extend(sums_apart(bundle)), None)
     entries = _tried(problems, lambda: whole_entries(bundle, problems), [])
-    remarks: list[str] = []
+    doubtful, remarks = bool(problems), list[str]()
     for look in (
         lambda: chain_problems(entries),
         lambda: photo_problems(bundle, entries, remarks),
-        lambda: tables_apart(bundle, entries, listed, bool(problems), remarks),
+        lambda: tables_apart(bundle, entries, listed, doubtful, remarks),
         lambda: crate_apart(bundle),
-        lambda: counts_apart(entries, listed, bool(problems)),
+        lambda: counts_apart(entries, listed, doubtful),
     ):
         _tried(problems, partial(_extend, problems, look), None)
     notebooks = _tried(problems, lambda: notebooks_in(bundle), {})
