@@ -88,10 +88,8 @@ def _is_cell(cell: object) -> bool:
 def _kept_notes(metadata: Json) -> Json:
     language = metadata.get("language_info", {})
     language = language if isinstance(language, dict) else {}
-    kept: Json = {
-        "kernelspec": _KERNEL,
-        "language_info": {key: str(language[key]) for key in ("name", "version") if key in language},
-    }
+    told = {key: str(language[key]) for key in ("name", "version") if key in language}
+    kept: Json = {"kernelspec": _KERNEL, "language_info": {"name": "python"} | told}
     mark = metadata.get("labkit")
     if isinstance(mark, dict):
         kept["labkit"] = {key: str(mark[key]) for key in ("template", "version") if key in mark}

@@ -200,10 +200,7 @@ def _bundle(
         tuple(texts),
         tuple(personal.in_entries(chosen.entries)),
         tuple(_left_out(people, stripped, keep_personal)),
-        (
-            *remarks,
-            *(f"{missing} photos are not beside this book, so not in it." for _ in range(missing > 0)),
-        ),
+        (*remarks, *_not_here(missing)),
     )
     makers = _makers(chosen.entries, people if keep_personal else {})
     return _written(parts, told, chosen, makers, book.maker, keep_personal, target, progress)
@@ -342,6 +339,12 @@ def _notebooks(
     if texts:
         remarks.append("Pictures in notebooks are kept as they are: look whether a name stands on one.")
     return texts, stripped, remarks
+
+
+def _not_here(missing: int) -> list[str]:
+    verb = "is" if missing == 1 else "are"
+    said = f"{_count(missing, 'photo')} that entries name {verb} not beside this book, so not in it."
+    return [said] if missing else []
 
 
 def _left_out(people: dict[str, str], stripped: Sequence[str], keep_personal: bool) -> Iterator[str]:
