@@ -118,7 +118,7 @@ def _with_rerun(found: Verified, bundle: BundleFile, maker: str) -> Verified:
     wrong = [str(each) for each in ran.apart if not each.rounding]
     remarks = [f"{each} That is rounding." for each in ran.apart if each.rounding]
     if ran.apart:
-        remarks.append(_explained(found.versions_apart))
+        remarks.append(explained(found.versions_apart))
     return replace(
         found,
         problems=(*found.problems, *wrong),
@@ -128,7 +128,8 @@ def _with_rerun(found: Verified, bundle: BundleFile, maker: str) -> Verified:
     )
 
 
-def _explained(apart: tuple[str, ...]) -> str:
+def explained(apart: tuple[str, ...]) -> str:
+    """Say whether other versions may explain that results differ."""
     computing = [each for each in apart if not each.startswith(("machine", "Python"))]
     if computing:
         return f"Other versions may explain what differs: {', '.join(computing)}. Install those to find out."

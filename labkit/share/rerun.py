@@ -99,11 +99,10 @@ def refuse_without_nbclient() -> None:
 def _executed(notebook: Json, folder: Path, maker: str) -> Json:
     """Return a notebook as it comes out of a fresh kernel of this Python, whatever kernel it names."""
     import nbformat
-    from jupyter_client.manager import AsyncKernelManager
     from nbclient import NotebookClient
     from nbclient.exceptions import CellTimeoutError, DeadKernelError
 
-    from labkit.lab.kernels import LabKernelSpecs
+    from labkit.share.fresh_kernel import FreshKernel
 
     bare = {
         "cells": [_bare(cell) for cell in notebook["cells"]],
@@ -114,7 +113,8 @@ def _executed(notebook: Json, folder: Path, maker: str) -> Json:
     made = nbformat.reads(json.dumps(bare), as_version=4)
     client = NotebookClient(
         made,
-        km=AsyncKernelManager(kernel_name="python3", kernel_spec_manager=LabKernelSpecs()),
+        kernel_name="python3",
+        kernel_manager_class=FreshKernel,
         timeout=CELL_S,
         allow_errors=True,
         resources={"metadata": {"path": str(folder)}},
