@@ -54,18 +54,18 @@ def log_remake(
         raise LabError(
             "This recipe is not in your book. Take in the bundle that it came in, then log the remake."
         )
-    when = poured_at or now()
-    refuse_future(when)
     fields = {
         "recipe": current.entry,
         "recipe_hash": current.head.hash,
-        "poured_at": when,
+        "poured_at": poured_at or now(),
         "ladder": ladder_of(book, current),
         "words": tuple(words),
         "labs": tuple(labs),
         **more,
     }
-    return book.append(Remake.kind, Remake.of(fields), trial=current.head.trial, id=id)
+    made = Remake.of(fields)
+    refuse_future(made.poured_at)
+    return book.append(Remake.kind, made, trial=current.head.trial, id=id)
 
 
 def recipe_row(book: "TrialBook", recipe: Any) -> Any:
@@ -89,9 +89,7 @@ def recipe_id(recipe: Any) -> str:
 
 def ladder_of(book: "TrialBook", recipe: Any) -> tuple[str, ...]:
     """Return the hardness words of the trial that a recipe belongs to."""
-    payload = recipe.head.payload
-    asked = payload.get("question")
-    if is_id(asked) and book.has(asked):
-        payload = book.get(asked).payload
-    words = payload.get("ladder") or payload.get("words") or LADDER
-    return tuple(words)
+    asked = recipe.head.payload.get("question")
+    question = recipe_row(book, asked) if is_id(asked) else None
+    payload = (question or recipe).head.payload
+    return tuple(payload.get("ladder") or payload.get("words") or LADDER)
