@@ -35,17 +35,25 @@ COMMON_HELP = {
     "port": "the port to use (default: the first free one from 8888 up)",
     "tablet": "let a tablet on your home network in, over HTTPS and with a code",
 }
-OPTIONS = ("--help", "--version", "--lab", "--no-browser", "--port", "--tablet")
+OPTIONS = (
+    "--help", "--version", "--lab", "--no-browser", "--port", "--tablet", "--notebook", "--keep-personal",
+    "--alone", "--look", "--rerun", "--code",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Command:
-    """One subcommand: its name, its line of help, what it takes, and what it does."""
+    """One subcommand: its name, its line of help, what it takes, and what it does.
+
+    A name that ends in ? may be left out, one that ends in + may be several; an option
+    that ends in = takes a value, and may stand there several times.
+    """
 
     name: str
     help: str
     run: Callable[[argparse.Namespace], int]
     arguments: tuple[tuple[str, str], ...] = ()
+    options: tuple[tuple[str, str], ...] = ()
 
 
 def open_lab(args: argparse.Namespace) -> int:
@@ -157,6 +165,28 @@ def _refuse_folder(target: Path) -> None:
         raise LabError(f"There is no folder {target.parent}. Make it first, or check its name.")
 
 
+def bundle(args: argparse.Namespace) -> int:
+    """Write chosen trials into one file to hand on."""
+    from labkit.book import TrialBook
+    from labkit.share.commands import hand_on
+
+    folder, target = lab.lab_folder(args.lab), Path(args.file).expanduser().absolute()
+    place = lab.book_place(folder)
+    if isinstance(place, Path) and not place.exists():
+        raise LabError(f"There is no trial book in {place.parent} yet, so there is nothing to hand on.")
+    with TrialBook(place) as book:
+        return hand_on(
+            book, folder, target, args.trial, args.notebook or (), args.keep_personal, args.alone, args.look
+        )
+
+
+def verify(args: argparse.Namespace) -> int:
+    """Check a bundle; 1 if something is wrong."""
+    from labkit.share.commands import check_bundle
+
+    return check_bundle(Path(args.file).expanduser().absolute(), args.rerun, args.code)
+
+
 def _has_photos(book: "TrialBook") -> bool:
     from labkit.book.photos import names_in
 
@@ -164,20 +194,26 @@ def _has_photos(book: "TrialBook") -> bool:
 
 
 def take_in(args: argparse.Namespace) -> int:
-    """Take a written-out book into the trial book; 1 if a line was refused."""
-    from labkit.book import TrialBook, take_in_lines
+    """Take a bundle or a written-out book into the trial book; 1 if a line was refused."""
+    from labkit.book import TrialBook
+    from labkit.book.bundle_file import BundleFile, is_zip
     from labkit.book.exchange import refuse_other_files
 
     source, folder = Path(args.file).expanduser().absolute(), lab.lab_folder(args.lab)
     if source.is_dir():
-        raise LabError(f"{source} is a folder. Name the file in it that “labkit write-out” made.")
+        raise LabError(f"{source} is a folder. Name the file in it that “labkit bundle” or “write-out” made.")
     if not source.exists():
-        raise LabError(f"There is no file {source}. Name a file that “labkit write-out” made.")
-    refuse_other_files(source)
+        raise LabError(f"There is no file {source}. Name one that “labkit bundle” or “write-out” made.")
+    if is_zip(source):
+        BundleFile(source).close()
+    else:
+        refuse_other_files(source)
     lab.furnish(folder)
     with TrialBook(lab.book_place(folder)) as book:
-        report = take_in_lines(book, source)
+        report = book.take_in(source)
     print(f"{_entries(report.new)} taken in; {report.already} were here already.")
+    if report.photos:
+        print(f"{report.photos} photos are new.")
     for each in report.refused[:SHOWN]:
         print(f"Refused: {each.name}: {'; '.join(each.why.splitlines())}")
     if len(report.refused) > SHOWN:
@@ -208,9 +244,34 @@ COMMANDS = (
     ),
     Command(
         "take-in",
-        "take a written-out trial book into this lab's; nothing is overwritten, nothing comes twice",
+        "take a bundle or a written-out trial book into this lab's: nothing is overwritten or comes twice",
         take_in,
-        (("file", "the file that “labkit write-out” made"),),
+        (("file", "the file that “labkit bundle” or “labkit write-out” made"),),
+    ),
+    Command(
+        "bundle",
+        "write chosen trials into one file for somebody else: entries, tables, photos, notebooks",
+        bundle,
+        (
+            ("file", "the file to make, such as rosewood.zip; one that is there already is left as it is"),
+            ("trial+", "which trials, by name; a name with blanks in it stands in quotes"),
+        ),
+        (
+            ("--notebook=", "a notebook to put in, saved with its results; may stand there several times"),
+            ("--keep-personal", "keep people's names, and names of folders in the notebooks"),
+            ("--alone", "leave out the other trials that these learn from"),
+            ("--look", "say what would be in it and what is personal; write nothing"),
+        ),
+    ),
+    Command(
+        "verify",
+        "say whether a bundle is as it was written; nothing in it is run unless you say so",
+        verify,
+        (("file", "the file that “labkit bundle” made"),),
+        (
+            ("--rerun", "run its notebooks again on its entries alone, and compare the numbers"),
+            ("--code", "print the code that a rerun would run"),
+        ),
     ),
 )
 
@@ -236,6 +297,7 @@ _IN_PLAIN_WORDS = (
     (r"^--lab: expected one argument$", "After --lab comes the name of a folder"),
     (r"^--port: expected one argument$", "After --port comes a number, such as 8890"),
     (r"^--port: ", ""),
+    (r"^--notebook: expected one argument$", "After --notebook comes the name of a notebook"),
     (r"^(--\S+): ignored explicit argument .*$", r"Nothing comes after \1"),
 )
 
@@ -264,13 +326,22 @@ def make_parser() -> Parser:
         _add_lab(one)
         if command.run is open_lab:
             _add_opening(one)
-        named = one.add_argument_group("what to name")
-        for name, explained in command.arguments:
-            nargs = "?" if name.endswith("?") else None
-            named.add_argument(
-                name.rstrip("?"), nargs=nargs, metavar=name.rstrip("?").upper(), help=explained
-            )
+        _add_own(one, command)
     return parser
+
+
+def _add_own(parser: argparse.ArgumentParser, command: Command) -> None:
+    """Add what one command takes."""
+    named = parser.add_argument_group("what to name")
+    for name, explained in command.arguments:
+        nargs = name[-1] if name[-1] in "?+" else None
+        called = name.rstrip("?+")
+        named.add_argument(called, nargs=nargs, metavar=called.upper(), help=explained)
+    for name, explained in command.options:
+        if name.endswith("="):
+            parser.add_argument(name.rstrip("="), action="append", metavar="NAME", help=explained)
+        else:
+            parser.add_argument(name, action="store_true", help=explained)
 
 
 def read_arguments(argv: Sequence[str] | None) -> argparse.Namespace:

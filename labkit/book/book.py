@@ -21,6 +21,7 @@ from labkit.book.given import (
     tidy,
 )
 from labkit.book.record import Record, Withdrawal, record_type
+from labkit.book.revising import all_of_fork, all_or_that, one_version
 from labkit.book.store import Store
 from labkit.book.versions import Versions
 from labkit.errors import LabError
@@ -28,6 +29,7 @@ from labkit.errors import LabError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from labkit.book.exchange import Report
     from labkit.book.photos import Photos
 
 
@@ -129,7 +131,7 @@ class TrialBook:
         current version; `LabError` where there are several (see `settle`).
         A withdrawn entry is put back by correcting it. `trial` moves it to another one.
         """
-        return self._revise(entry, payload, _one_version, trial, id)
+        return self._revise(entry, payload, one_version, trial, id)
 
     def settle(
         self,
@@ -143,7 +145,7 @@ class TrialBook:
 
         `entry` is any version of it, or the id of one. `LabError` where there is no fork.
         """
-        return self._revise(entry, payload, _all_of_fork, trial, id)
+        return self._revise(entry, payload, all_of_fork, trial, id)
 
     def withdraw(self, entry: Entry | str, reason: str = "", *, id: str | None = None) -> Entry:
         """Withdraw an entry and return the withdrawal; what was withdrawn stays in the history.
@@ -155,7 +157,7 @@ class TrialBook:
         named, versions = self._find(entry), self._store.versions()
         if id is None and versions.withdrawn(named.id):
             return self.get(versions.heads(named.id)[0])
-        return self._revise(entry, Withdrawal(reason=reason), _all_or_that, None, id)
+        return self._revise(entry, Withdrawal(reason=reason), all_or_that, None, id)
 
     def _revise(
         self,
@@ -209,6 +211,23 @@ class TrialBook:
         rest = [each for each in entries if each is not written.get(each.id)]
         here = self._store.by_ids({each.id for each in rest}) if rest else {}
         return len(added), [each.id for each in rest if here[each.id].hash != each.hash]
+
+    def take_in(self, other: "TrialBook | str | os.PathLike[str]") -> "Report":
+        """Take in another book, a bundle or a written-out book, with photos: nothing is overwritten.
+
+        Return how many entries were new, how many here already, and what was refused, by name.
+        Taking the same in again changes nothing. No code of a bundle is run.
+
+        Parameters
+        ----------
+        other : an open book, the file or URL of one, a bundle (``.zip``), or a file of lines
+
+        Raises `LabError` where `other` cannot be read, or is none of these.
+        """
+        from labkit.book.taking import take_in_other
+
+        self._refuse_closed()
+        return take_in_other(self, other)
 
     # Reading
 
@@ -362,36 +381,17 @@ class TrialBook:
             raise LabError("This photo is not beside this book. Take it in from where it was made.")
         return path
 
+    def keep_photo(self, name: str, content: Callable[[], bytes]) -> bool:
+        """Keep a photo that another book has, under its name; return whether it was not here yet.
+
+        ``content`` is asked only then. Raises `LabError` where it is not the photo of this name.
+        """
+        self._refuse_closed()
+        return self._photos().keep(given_text(name, "the name of a photo"), content)
+
     def _photos(self) -> "Photos":
         from labkit.book.photos import Photos
 
         if self._photo_folder is None:
             raise LabError("A book on a server keeps its photos in a folder: TrialBook(url, photos=folder).")
         return Photos(self._photo_folder)
-
-
-def _one_version(entry: Entry | str, versions: Versions) -> Sequence[str]:
-    """Return the version that a correction replaces."""
-    if isinstance(entry, Entry) or versions.first(entry) != entry:
-        return [entry.id if isinstance(entry, Entry) else entry]
-    heads = versions.heads(entry)
-    if len(heads) > 1:
-        raise LabError(
-            f"There are {len(heads)} current versions of this entry. Choose what is right and settle it."
-        )
-    return heads or [entry]
-
-
-def _all_of_fork(entry: Entry | str, versions: Versions) -> Sequence[str]:
-    """Return the versions that a settlement replaces."""
-    heads = versions.heads(entry.id if isinstance(entry, Entry) else entry)
-    if len(heads) < 2:
-        raise LabError("There is one current version of this entry: nothing to settle. Correct it instead.")
-    return heads
-
-
-def _all_or_that(entry: Entry | str, versions: Versions) -> Sequence[str]:
-    """Return the versions that a withdrawal replaces."""
-    if isinstance(entry, Entry) or versions.first(entry) != entry:
-        return [entry.id if isinstance(entry, Entry) else entry]
-    return versions.heads(entry) or [entry]

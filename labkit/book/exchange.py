@@ -5,7 +5,7 @@ union of two sets of entries, so it may be done in any order and again.
 """
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -46,14 +46,19 @@ class Refused:
 
 @dataclass(frozen=True)
 class Report:
-    """What came of taking entries in: how many were new, how many here already, and who was refused."""
+    """What came of taking entries in: how many were new, how many here already, and who was refused.
+
+    `photos` is how many photos were not here before.
+    """
 
     new: int
     already: int
     refused: tuple[Refused, ...]
+    photos: int = 0
 
     def __str__(self) -> str:
-        lines = [f"{self.new} new, {self.already} already here, {len(self.refused)} refused"]
+        photos = f", {self.photos} photo{'s' * (self.photos != 1)} kept" if self.photos else ""
+        lines = [f"{self.new} new, {self.already} already here, {len(self.refused)} refused{photos}"]
         return "\n".join([*lines, *(f"{each.name}: {each.why}" for each in self.refused)])
 
 
@@ -85,7 +90,7 @@ def take_in_lines(book: "TrialBook", path: str | os.PathLike[str]) -> Report:
 
     See `take_in`. Raises `LabError` where the file cannot be read, or is no written-out book.
     """
-    return _take_in(book, _numbered(given_path(path, "the file to read")))
+    return take_in_named(book, _numbered(given_path(path, "the file to read")))
 
 
 def take_in(book: "TrialBook", entries: Iterable[Entry | Refused]) -> Report:
@@ -95,20 +100,49 @@ def take_in(book: "TrialBook", entries: Iterable[Entry | Refused]) -> Report:
     content, one of a newer schema than this labkit reads, and one that does not
     fit the form of its kind. An entry of an unknown kind is kept.
     """
-    return _take_in(book, ((each.id if isinstance(each, Entry) else each.name, each) for each in entries))
+    named = ((each.id if isinstance(each, Entry) else each.name, each) for each in entries)
+    return take_in_named(book, named)
 
 
-def _take_in(book: "TrialBook", named: Iterable[tuple[str, Entry | Refused]]) -> Report:
+def take_in_named(
+    book: "TrialBook",
+    named: Iterable[tuple[str, Entry | Refused]],
+    photo: Callable[[str], bytes] | None = None,
+) -> Report:
+    """Take entries in as `take_in` does, each with the name by which a refusal tells it.
+
+    ``photo`` gives the content of the photo of a name that an entry knows; photos
+    are kept before the entries that name them.
+    """
     new = already = 0
     refused: list[Refused] = []
+    photos: dict[str, bool] = {}
     for batch in _batches(named):
         good = [(name, each) for name, each in batch if isinstance(each, Entry)]
         refused += [each for _, each in batch if isinstance(each, Refused)]
+        if photo:
+            refused += _keep_photos(book, [each for _, each in good], photo, photos)
         added, clashes = book.keep([each for _, each in good])
         refused += _clashing(good, clashes)
         new += added
         already += len(good) - added - len(clashes)
-    return Report(new, already, tuple(refused))
+    return Report(new, already, tuple(refused), sum(photos.values()))
+
+
+def _keep_photos(
+    book: "TrialBook", entries: list[Entry], photo: Callable[[str], bytes], seen: dict[str, bool]
+) -> Iterator[Refused]:
+    from labkit.book.photos import names_in
+
+    for entry in entries:
+        for name in sorted(names_in(entry.payload)):
+            if name in seen:
+                continue
+            seen[name] = False
+            try:
+                seen[name] = book.keep_photo(name, lambda name=name: photo(name))  # type: ignore[misc]
+            except LabError as error:
+                yield Refused(f"the photo of the {entry.called}", str(error))
 
 
 def _clashing(good: list[tuple[str, Entry]], clashes: list[str]) -> Iterator[Refused]:
@@ -140,21 +174,26 @@ def _admitted(name: str, entry: Entry) -> Entry | Refused:
 def _numbered(path: Path) -> Iterator[tuple[str, Entry | Refused]]:
     refuse_other_files(path)
     with plainly(path, "read"), path.open("rb") as file:
-        for number, line in enumerate(_bounded(file), start=1):
-            if not line.strip(_BLANK):
-                continue
-            name = f"line {number}"
-            try:
-                yield name, _entry_of(line)
-            except LabError as error:
-                yield name, Refused(name, str(error))
+        yield from numbered(bounded(file))
+
+
+def numbered(lines: Iterable[bytes]) -> Iterator[tuple[str, Entry | Refused]]:
+    """Yield the number of each line and its entry, or why it is refused; empty lines are passed over."""
+    for number, line in enumerate(lines, start=1):
+        if not line.strip(_BLANK):
+            continue
+        name = f"line {number}"
+        try:
+            yield name, _entry_of(line)
+        except LabError as error:
+            yield name, Refused(name, str(error))
 
 
 def refuse_other_files(path: Path) -> None:
     """Raise `LabError` where no line of a file is one of a written-out book, whole or damaged."""
     _refuse_book(path, "Write it out first with “labkit write-out”, and take in the file that this makes.")
     with plainly(path, "read"), path.open("rb") as file:
-        if not any(line.lstrip(_BLANK).startswith(_START) for line in _bounded(file)):
+        if not any(line.lstrip(_BLANK).startswith(_START) for line in bounded(file)):
             wrong = "is no trial book that was written out" if path.stat().st_size else "is empty"
             raise LabError(f"“{path}” {wrong}: nothing was in it. Name a file that “labkit write-out” made.")
 
@@ -165,7 +204,8 @@ def _refuse_book(path: Path, cure: str) -> None:
             raise LabError(f"“{path}” is itself the file of a trial book. {cure}")
 
 
-def _bounded(file: BinaryIO) -> Iterator[bytes]:
+def bounded(file: BinaryIO) -> Iterator[bytes]:
+    """Yield the lines of a file; one that is too long for an entry comes in pieces."""
     while line := file.readline(LONGEST_LINE):
         yield line
 

@@ -5,6 +5,7 @@ import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 from uuid import uuid4
 
 from labkit.errors import LabError
@@ -41,6 +42,29 @@ def write_whole(path: Path, pieces: Iterable[bytes]) -> None:
         finally:
             beside.unlink(missing_ok=True)
         keep_folder(path.parent)
+
+
+@contextmanager
+def new_whole(path: Path) -> Iterator[BinaryIO]:
+    """Give a file to write in, which is at `path` whole and on disk when the block ends, else not at all.
+
+    Raises `LabError` where something is at `path` already, which stays, the disk is
+    full, or the folder missing or read-only.
+    """
+    taken = f"“{path}” is there already and is left as it is. Choose another name."
+    if os.path.lexists(path):
+        raise LabError(taken)
+    beside = path.with_name(f".{path.name[:100]}.{uuid4().hex}.part")
+    with plainly(path):
+        try:
+            with beside.open("xb") as file:
+                yield file
+                file.flush()
+                os.fsync(file.fileno())
+            if not place_new(beside, path):
+                raise LabError(taken)
+        finally:
+            beside.unlink(missing_ok=True)
 
 
 def place_new(made: Path, path: Path) -> bool:

@@ -4,6 +4,7 @@ import hashlib
 import io
 import os
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 from PIL import ImageOps
@@ -15,6 +16,7 @@ from labkit.photo_file import load_photo, open_photo
 NAME = re.compile(r"[0-9a-f]{64}\.(jpg|png)", re.ASCII)
 """How a photo is named in a payload: SHA-256 of its content, and its format."""
 LARGEST_PIXELS = 120_000_000
+_FORMATS = {".jpg": "JPEG", ".png": "PNG"}
 QUALITY = 95
 """Of the JPEG written once location and camera are gone; colour is kept at full resolution."""
 
@@ -34,16 +36,35 @@ class Photos:
         name = f"{hashlib.sha256(content).hexdigest()}.{ending}"
         path = self.path(name)
         if not path.exists():
-            with plainly(path):
-                path.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(path, [content])
+            self._write(path, content)
         return name
+
+    def keep(self, name: str, content: Callable[[], bytes]) -> bool:
+        """Keep a cleaned photo under the name it has already; return whether it was not here yet.
+
+        Raises `LabError` where the content is not the one that the name stands for, or is no photo.
+        """
+        path = self.path(name)
+        if path.exists():
+            return False
+        found = content()
+        if hashlib.sha256(found).hexdigest() != path.stem:
+            raise LabError("This photo was altered: it is not the one that the entry names.")
+        if open_photo(found, LARGEST_PIXELS).format != _FORMATS[path.suffix]:
+            raise LabError(f"This photo is not of the form that its name says ({path.suffix}).")
+        self._write(path, found)
+        return True
 
     def path(self, name: str) -> Path:
         """Return where the photo of this name lies, whether it is there or not."""
         if not NAME.fullmatch(name):
             raise LabError(f"“{name[:80]}” is not the name of a photo in a trial book.")
         return self.folder / name[:2] / name
+
+    def _write(self, path: Path, content: bytes) -> None:
+        with plainly(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, [content])
 
     def problem(self, name: str) -> str:
         """Return what is wrong with a photo: missing, altered, or nothing (an empty text)."""
