@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from labkit.recipe.comparison import compare
     from labkit.recipe.cost import Cost, cost_of
     from labkit.recipe.demo import open_recipe
+    from labkit.recipe.descent import ancestors, descent_table
     from labkit.recipe.dispersion import Dispersion, taken_apart, with_dispersion
     from labkit.recipe.panel import RecipePanel
     from labkit.recipe.publish import write_card
@@ -36,9 +37,11 @@ _HOMES = {
     "Spoon": "weighing",
     "WeighingError": "weighed_out",
     "WrittenRecipe": "written",
+    "ancestors": "descent",
     "becomes_table": "story",
     "compare": "comparison",
     "cost_of": "cost",
+    "descent_table": "descent",
     "dispersion_for": "batch_size",
     "on_scales": "scales",
     "open_recipe": "demo",
@@ -65,9 +68,11 @@ __all__ = [
     "Spoon",
     "WeighingError",
     "WrittenRecipe",
+    "ancestors",
     "becomes_table",
     "compare",
     "cost_of",
+    "descent_table",
     "dispersion_for",
     "on_scales",
     "open_recipe",
