@@ -215,4 +215,8 @@ def test_the_line_of_descent_stops_where_an_ancestor_is_missing():
 
 def test_the_lines_on_three_scales():
     table = on_scales(Recipe.from_grams("x", {"castor oil": 40, "carmine": 0.04}), 40.04)
-    assert table.iloc[1].tolist()[2:] == ["", "0.04", "0.040"]
+    assert table.iloc[1].tolist()[2:] == ["", "0.04", "0.040", "less than a step of 0.1 g"]
+    table = on_scales(Recipe.from_grams("x", {"castor oil": 40, "carmine": 0.26}), 40.26, ("0,1", 0.5))
+    assert table.iloc[1].tolist()[2:] == ["0.3", "0.5", "+15 % on 0.1 g; less than a step of 0.5 g"]
+    with pytest.raises(LabError, match="smallest change"):
+        on_scales(Recipe.from_grams("x", {"castor oil": 40}), 40, (0,))
