@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from labkit.recipe.descent import ancestors, descent_table
     from labkit.recipe.dispersion import Dispersion, in_parts, taken_apart, with_dispersion
     from labkit.recipe.panel import RecipePanel
-    from labkit.recipe.premix import Mended, dispersion_for, mend_with_premix
+    from labkit.recipe.premix import Mended, dispersion_for
     from labkit.recipe.publish import write_card
     from labkit.recipe.recipe import Recipe
     from labkit.recipe.scales import on_scales
@@ -47,7 +47,6 @@ _HOMES = {
     "descent_table": "descent",
     "dispersion_for": "premix",
     "in_parts": "dispersion",
-    "mend_with_premix": "premix",
     "on_scales": "scales",
     "open_recipe": "demo",
     "permit_table": "story",
@@ -81,7 +80,6 @@ __all__ = [
     "descent_table",
     "dispersion_for",
     "in_parts",
-    "mend_with_premix",
     "on_scales",
     "open_recipe",
     "permit_table",

@@ -15,6 +15,8 @@ from labkit.recipe.weighing import Scale
 
 STRENGTHS = (0.5, 0.4, 0.3, 0.25, 0.2, 0.15, 0.1, 0.05, 0.02, 0.01)
 """Shares of pigment that are easily mixed."""
+WANTED_SD = 0.05
+"""A twentieth of a pigment more or less is hardly seen (a judgement)."""
 FLUID = 1.5
 """A pre-mix that can be stirred has so many times the oil that its pigments take up to a paste (a guess)."""
 NOT_KNOWN_UPTAKE = 0.7
@@ -56,11 +58,11 @@ class Mended:
     why: str
 
 
-def mend_with_premix(
+def dispersion_for(
     recipe: Recipe,
     batch_g: float,
     scale_step_g: float,
-    wanted_sd: float = 0.02,
+    wanted_sd: float = WANTED_SD,
     oil: str = "",
     colour: Colour | None = None,
     repeat_sd_g: float = 0.0,
@@ -77,7 +79,7 @@ def mend_with_premix(
     recipe : Recipe
     batch_g, scale_step_g : float [g]
     wanted_sd : float
-        Relative standard deviation of each pigment's grams, such as 0.02.
+        Relative standard deviation of each pigment's grams.
     oil : str, optional
         By default the recipe's largest oil.
     colour : callable, optional
@@ -92,7 +94,7 @@ def mend_with_premix(
     Examples
     --------
     >>> red = Recipe.from_percent("red", {"castor oil": 79.9, "beeswax": 20.0, "ultramarine": 0.1})
-    >>> found = mend_with_premix(red, 50, 0.01)
+    >>> found = dispersion_for(red, 50, 0.01, wanted_sd=0.02)
     >>> found.mends, found.mix_g, round(found.dose_g, 3), round(found.batches)
     (True, {'ultramarine': 0.29, 'castor oil': 1.64}, 0.333, 6)
     """
@@ -101,6 +103,8 @@ def mend_with_premix(
     pigments = {name: each for name, each in grams.items() if group_in(recipe, name) == "pigment"}
     if not pigments:
         raise LabError("There is no pigment in this recipe.")
+    if oil:
+        oil = _carrier(recipe, grams, oil)
     small = {name: each for name, each in pigments.items() if scale.sd_g > wanted_sd * each}
     before = _error(recipe, batch_g, scale, colour)
     if not small:
@@ -140,11 +144,12 @@ def _mended(
     mends = off <= wanted_sd * 1.02
     names, recipe_of = " and ".join(small), ", ".join(f"{each:g} g {what}" for what, each in mix_g.items())
     within = "as is wanted" if mends else f"more than the {100 * wanted_sd:g} % that is wanted"
+    is_, errs = ("is", "errs") if len(small) == 1 else ("are", "err")
     said = (
-        f"Mix {recipe_of}, and take {dose_g:.3g} g of it for a batch. {names} then "
-        f"err{'s' * (len(small) == 1)} by {100 * off:.2g} %, {within}; mixing it once leaves the same error "
-        "in every batch from it. Wear a dust mask while the powder is dry, and stir the pre-mix before each "
-        "weighing: pigment settles."
+        f"{names} {is_} small for your scale. Mix {recipe_of} once, and take {dose_g:.3g} g of it for a batch. "
+        f"{names} then {errs} by {100 * off:.2g} %, {within}; mixing it once leaves the same error in every "
+        "batch from it. Wear a dust mask while the powder is dry, and stir the pre-mix before each weighing: "
+        "pigment settles."
     )
     return Mended(mends, tuple(small), mix, mix_g, dose_g, sum(mix_g.values()) / dose_g, before, after, said)
 
@@ -196,35 +201,3 @@ def _up(grams: float, step_g: float) -> float:
     """Return grams rounded up to what the scale shows."""
     steps = -int(-grams / step_g * (1.0 - 1e-9) // 1)
     return round(steps * step_g, 9)
-
-
-def dispersion_for(
-    recipe: Recipe, material: str, oil: str, batch_g: float, scale_step_g: float, steps: int = 50
-) -> Dispersion:
-    """Return a pre-mix of a material in an oil of the recipe that makes its line large enough to weigh.
-
-    The pre-mix is as strong as lets its line be `steps` steps of the scale, and no more than half pigment; no
-    more oil goes into it than the recipe holds.
-
-    Raises
-    ------
-    LabError
-        Where the recipe has not got one of the two, or the line needs no pre-mix.
-
-    Examples
-    --------
-    >>> red = Recipe.from_percent("red", {"castor oil": 98.9, "beeswax": 1.0, "ultramarine": 0.1})
-    >>> dispersion_for(red, "ultramarine", "castor oil", 50, 0.1).shares["ultramarine"]
-    0.01
-    """
-    grams = recipe.grams(batch_g)
-    for name in (material, oil):
-        if name not in grams:
-            raise LabError(f"“{name}” is not in this recipe.")
-    wanted = steps * scale_step_g
-    if grams[material] >= wanted:
-        raise LabError(f"{material}: {grams[material]:.3g} g is {steps} steps of your scale or more already.")
-    share = min(grams[material] / wanted, 0.5)
-    least = grams[material] / (grams[material] + grams[oil])
-    share = max(share, least)
-    return Dispersion(f"{material} in {oil}", {material: share, oil: 1.0 - share})

@@ -48,7 +48,7 @@ class Scale:
 
     def shown(self, grams: float) -> float:
         """Return grams as the scale can show them."""
-        return round(grams / self.step_g) * self.step_g
+        return round(round(grams / self.step_g) * self.step_g, 9)
 
     def errors(self, draws: int, rng: np.random.Generator) -> np.ndarray:
         """Return draws of what a line may be off, in units of `sd_g`, shape (draws,)."""

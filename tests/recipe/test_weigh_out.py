@@ -12,7 +12,6 @@ from labkit.recipe import (
     Spoon,
     dispersion_for,
     in_parts,
-    mend_with_premix,
     smallest_batch,
     taken_apart,
     weigh_out,
@@ -98,15 +97,6 @@ def test_a_line_smaller_than_a_step_says_what_would_do():
     with pytest.raises(LabError, match=r"ultramarine: 0.05 g is less than one step .* Make 20 g or more"):
         weigh_out(RECIPE, 10.0, 0.1)
     assert len(weigh_out(RECIPE, 20.0, 0.1)) == 6
-
-
-def test_a_premix_mends_the_smallest_line():
-    mix = dispersion_for(RECIPE, "ultramarine", "castor oil", 50.0, 0.1)
-    assert mix.shares["ultramarine"] == pytest.approx(0.25 / 5.0)
-    before = weighing_error(RECIPE, 50.0, 0.1, colour=colour)
-    after = weighing_error(RECIPE, 50.0, 0.1, colour=colour, dispersions={"ultramarine": mix})
-    assert after.blend["ultramarine"][1] < before.blend["ultramarine"][1] / 5
-    assert after.delta_e00 < before.delta_e00
 
 
 def test_a_premix_that_brings_more_oil_than_there_is_is_refused():
@@ -261,7 +251,7 @@ def test_the_weighing_of_the_premix_itself_counts_once():
 
 
 def test_a_premix_is_offered_where_it_mends_and_only_there():
-    found = mend_with_premix(RECIPE, 30.0, 0.01, wanted_sd=0.02, colour=colour)
+    found = dispersion_for(RECIPE, 30.0, 0.01, wanted_sd=0.02, colour=colour)
     assert found.lines == ("ultramarine",)
     assert found.mends
     assert found.after.percent_sd["ultramarine"] <= 1.02 * 0.02 * 0.5
@@ -269,20 +259,20 @@ def test_a_premix_is_offered_where_it_mends_and_only_there():
     assert found.dose_g * found.mix.shares["ultramarine"] == pytest.approx(0.15)
     assert sum(found.mix_g.values()) == pytest.approx(found.batches * found.dose_g)
     assert "dust mask" in found.why
-    large = mend_with_premix(RECIPE, 3000.0, 0.01)
+    large = dispersion_for(RECIPE, 3000.0, 0.01, wanted_sd=0.02)
     assert (large.mends, large.mix, large.lines) == (True, None, ())
-    tiny = mend_with_premix(RECIPE, 10.0, 0.1, wanted_sd=0.05)
+    tiny = dispersion_for(RECIPE, 10.0, 0.1, wanted_sd=0.05)
     assert tiny.before is None
     assert set(tiny.lines) == {"red iron oxide", "titanium dioxide", "ultramarine"}
     with pytest.raises(LabError, match="no pigment"):
-        mend_with_premix(Recipe.from_grams("x", {"castor oil": 1, "beeswax": 1}), 10.0, 0.1)
+        dispersion_for(Recipe.from_grams("x", {"castor oil": 1, "beeswax": 1}), 10.0, 0.1)
     with pytest.raises(LabError, match="is not in this recipe"):
-        mend_with_premix(RECIPE, 30.0, 0.01, oil="jojoba oil")
+        dispersion_for(RECIPE, 30.0, 0.01, oil="jojoba oil")
 
 
 def test_a_premix_needs_oil_to_be_stirred_into():
     dry = Recipe.from_percent("dry", {"beeswax": 50.0, "red iron oxide": 46.0, "castor oil": 4.0})
-    found = mend_with_premix(dry, 1.0, 0.1)
+    found = dispersion_for(dry, 1.0, 0.1)
     assert not found.mends
     assert "too little castor oil" in found.why
 
