@@ -6,7 +6,7 @@ from labkit.lazy import load_when_asked
 
 if TYPE_CHECKING:
     from labkit.recipe.batch_size import SmallestBatch, smallest_batch
-    from labkit.recipe.comparison import compare
+    from labkit.recipe.comparison import compare, likely_causes
     from labkit.recipe.cost import Cost, cost_of
     from labkit.recipe.demo import open_recipe
     from labkit.recipe.descent import ancestors, descent_table
@@ -47,6 +47,7 @@ _HOMES = {
     "descent_table": "descent",
     "dispersion_for": "premix",
     "in_parts": "dispersion",
+    "likely_causes": "comparison",
     "on_scales": "scales",
     "open_recipe": "demo",
     "permit_table": "story",
@@ -80,6 +81,7 @@ __all__ = [
     "descent_table",
     "dispersion_for",
     "in_parts",
+    "likely_causes",
     "on_scales",
     "open_recipe",
     "permit_table",

@@ -146,7 +146,7 @@ def _mended(
     within = "as is wanted" if mends else f"more than the {100 * wanted_sd:g} % that is wanted"
     is_, errs = ("is", "errs") if len(small) == 1 else ("are", "err")
     said = (
-        f"{names} {is_} small for your scale. Mix {recipe_of} once, and take {dose_g:.3g} g of it for a batch. "
+        f"{names} {is_} small for your scale. Mix {recipe_of} once, and take {dose_g:.3g} g of it a batch. "
         f"{names} then {errs} by {100 * off:.2g} %, {within}; mixing it once leaves the same error in every "
         "batch from it. Wear a dust mask while the powder is dry, and stir the pre-mix before each weighing: "
         "pigment settles."
