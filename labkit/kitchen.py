@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from labkit.book import TrialBook
-    from labkit.recipe.weighed_out import Colour
+    from labkit.recipe.handed import Colour
 
 
 def full_colour(pigment: str) -> tuple[float, float, float] | None:

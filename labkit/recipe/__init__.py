@@ -5,15 +5,18 @@ from typing import TYPE_CHECKING
 from labkit.lazy import load_when_asked
 
 if TYPE_CHECKING:
-    from labkit.recipe.batch_size import SmallestBatch, dispersion_for, smallest_batch
-    from labkit.recipe.comparison import compare
+    from labkit.recipe.batch_size import SmallestBatch, smallest_batch
+    from labkit.recipe.comparison import compare, likely_causes
     from labkit.recipe.cost import Cost, cost_of
     from labkit.recipe.demo import open_recipe
-    from labkit.recipe.dispersion import Dispersion, taken_apart, with_dispersion
+    from labkit.recipe.descent import ancestors, descent_table
+    from labkit.recipe.dispersion import Dispersion, in_parts, taken_apart, with_dispersion
     from labkit.recipe.panel import RecipePanel
+    from labkit.recipe.premix import Mended, dispersion_for
     from labkit.recipe.publish import write_card
     from labkit.recipe.recipe import Recipe
     from labkit.recipe.scales import on_scales
+    from labkit.recipe.spoon import Spoon
     from labkit.recipe.story import (
         becomes_table,
         permit_table,
@@ -23,23 +26,28 @@ if TYPE_CHECKING:
         weighing_table,
     )
     from labkit.recipe.weighed_out import WeighingError, weigh_out, weighing_error
-    from labkit.recipe.weighing import Scale, Spoon
+    from labkit.recipe.weighing import Scale
     from labkit.recipe.written import WrittenRecipe
 
 _HOMES = {
     "Cost": "cost",
     "Dispersion": "dispersion",
+    "Mended": "premix",
     "Recipe": "recipe",
     "RecipePanel": "panel",
     "Scale": "weighing",
     "SmallestBatch": "batch_size",
-    "Spoon": "weighing",
+    "Spoon": "spoon",
     "WeighingError": "weighed_out",
     "WrittenRecipe": "written",
+    "ancestors": "descent",
     "becomes_table": "story",
     "compare": "comparison",
     "cost_of": "cost",
-    "dispersion_for": "batch_size",
+    "descent_table": "descent",
+    "dispersion_for": "premix",
+    "in_parts": "dispersion",
+    "likely_causes": "comparison",
     "on_scales": "scales",
     "open_recipe": "demo",
     "permit_table": "story",
@@ -58,6 +66,7 @@ _HOMES = {
 __all__ = [
     "Cost",
     "Dispersion",
+    "Mended",
     "Recipe",
     "RecipePanel",
     "Scale",
@@ -65,10 +74,14 @@ __all__ = [
     "Spoon",
     "WeighingError",
     "WrittenRecipe",
+    "ancestors",
     "becomes_table",
     "compare",
     "cost_of",
+    "descent_table",
     "dispersion_for",
+    "in_parts",
+    "likely_causes",
     "on_scales",
     "open_recipe",
     "permit_table",

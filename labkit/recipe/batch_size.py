@@ -1,4 +1,4 @@
-"""The smallest batch for which a recipe repeats, and the pre-mix that makes a smaller one do."""
+"""The smallest batch for which a recipe repeats."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -6,13 +6,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from labkit.errors import LabError
+from labkit.recipe.asked import read_above_0
 from labkit.recipe.dispersion import Dispersion
+from labkit.recipe.drawn import draw
+from labkit.recipe.handed import Colour, Hardness
+from labkit.recipe.lines import Batch, batch_of, least_batch_g
 from labkit.recipe.recipe import Recipe
-from labkit.recipe.weighed_out import Colour, WeighingError, weighing_error
-from labkit.recipe.weighing import Spoon
+from labkit.recipe.spoon import Spoon
+from labkit.recipe.weighed_out import WeighingError, alone_of, error_of
+from labkit.recipe.weighing import Scale
+from labkit.recipe.words_off import words_off
 
 LARGEST_G = 1e5
-_HALVINGS = 40
+_NEAR = 1e-4
+WISHES = {"colour": "colour", "wax": "share of wax", "hardness": "hardness"}
 
 
 @dataclass(frozen=True)
@@ -24,9 +31,9 @@ class SmallestBatch:
     batch_g : float [g]
         inf where no batch up to 100 kg does.
     error : WeighingError or None
-        What weighing leaves then.
+        What weighing leaves then; None where no batch does.
     worst : str
-        The line whose error counts most.
+        The line whose error does most to what decides.
     why : str
     """
 
@@ -42,12 +49,16 @@ def smallest_batch(
     *,
     delta_e: float | None = None,
     wax_share: float | None = None,
+    words: float | None = None,
     colour: Colour | None = None,
+    hardness: Hardness | None = None,
     spoons: Sequence[str | Spoon] = (),
     repeat_sd_g: float = 0.0,
     dispersions: Mapping[str, Dispersion] | None = None,
 ) -> SmallestBatch:
     """Return the smallest batch whose weighing error stays within what is wanted, as standard deviations.
+
+    What scale and spoons can show of a line is not in it: see shown_percent of `weigh_out` at that batch.
 
     Parameters
     ----------
@@ -57,71 +68,93 @@ def smallest_batch(
         Root mean square ΔE00 of the colour; needs `colour`.
     wax_share : float, optional
         Standard deviation of the share of wax among butter, oil and wax, such as 0.005.
+    words : float, optional
+        Standard deviation of hardness in words of the ladder, such as 0.25; needs `hardness`.
+    colour, hardness : callable, optional
+        As `labkit.recipe.handed` takes them.
+    spoons, repeat_sd_g, dispersions
+        As in `weigh_out`.
 
     Raises
     ------
     LabError
-        Nothing wanted, or a colour wanted without a forecast.
+        Nothing wanted, a colour or hardness wanted without a forecast, or one that does not know the recipe.
 
     Examples
     --------
     >>> base = Recipe.from_percent("base", {"castor oil": 80, "beeswax": 20})
-    >>> round(smallest_batch(base, 0.1, wax_share=0.005).batch_g, 1)
-    6.7
+    >>> found = smallest_batch(base, 0.1, wax_share=0.005)
+    >>> round(found.batch_g, 1), found.worst
+    (6.7, 'beeswax')
     """
-    if delta_e is None and wax_share is None:
-        raise LabError("Say what shall repeat: delta_e (ΔE00), wax_share (such as 0.005), or both.")
-    if delta_e is not None and colour is None:
-        raise LabError("A colour that repeats needs its forecast: give colour, a function of the loads.")
-    more = {"colour": colour, "spoons": spoons, "repeat_sd_g": repeat_sd_g, "dispersions": dispersions}
-
-    def good(batch_g: float) -> WeighingError | None:
-        try:
-            found = weighing_error(recipe, batch_g, scale_step_g, **more)  # type: ignore[arg-type]
-        except LabError:
-            return None
-        colours = delta_e is None or found.delta_e00 <= delta_e
-        return found if colours and (wax_share is None or found.wax_share_sd <= wax_share) else None
-
-    if good(LARGEST_G) is None:
-        return SmallestBatch(float("inf"), None, "", "No batch up to 100 kg repeats so closely this way.")
-    low, high = np.log(scale_step_g), np.log(LARGEST_G)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        low, high = (low, middle) if good(float(np.exp(middle))) else (middle, high)
-    batch = float(np.exp(high))
-    error = good(batch)
-    worst = error.worst if error else ""
-    return SmallestBatch(batch, error, worst, f"From {batch:.3g} g on; the line that counts most is {worst}.")
+    given = {"colour": delta_e, "wax": wax_share, "hardness": words}
+    wishes = {name: read_above_0(each, WISHES[name]) for name, each in given.items() if each is not None}
+    if not wishes:
+        raise LabError("Say what shall repeat: delta_e (ΔE00), wax_share (such as 0.005), or words.")
+    for name, forecast in (("colour", colour), ("hardness", hardness)):
+        if name in wishes and forecast is None:
+            raise LabError(f"A {name} that repeats needs its forecast: give {name}, a function.")
+    way = _Way(recipe, Scale(scale_step_g, repeat_sd_g), spoons, dispersions, wishes, colour, hardness)
+    least_g, line = least_batch_g(recipe, way.scale, spoons, dispersions)
+    if least_g >= LARGEST_G or way.farthest(LARGEST_G)[0] > 1.0:
+        wish, worst = way.farthest(LARGEST_G)[1], way.worst(LARGEST_G)
+        said = f"No batch up to 100 kg repeats its {WISHES[wish]} this closely: {worst} errs too much."
+        return SmallestBatch(float("inf"), None, worst, f"{said} Weigh it, or on a finer scale.")
+    if way.farthest(least_g)[0] <= 1.0:
+        said = f"From {least_g:.3g} g on: before that, {line} is too little to be measured."
+        return SmallestBatch(least_g, error_of(way.batch(least_g), colour), line, said)
+    batch_g = way.where_just_right(least_g)
+    worst = way.worst(batch_g)
+    said = f"From {batch_g:.3g} g on; the line that counts most is {worst}."
+    return SmallestBatch(batch_g, error_of(way.batch(batch_g), colour), worst, said)
 
 
-def dispersion_for(
-    recipe: Recipe, material: str, oil: str, batch_g: float, scale_step_g: float, steps: int = 50
-) -> Dispersion:
-    """Return a pre-mix of a material in an oil of the recipe that makes its line large enough to weigh.
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """A way of weighing out, and what is wanted of it."""
 
-    The pre-mix is as strong as lets its line be `steps` steps of the scale, and no more than half pigment; no
-    more oil goes into it than the recipe holds.
+    recipe: Recipe
+    scale: Scale
+    spoons: Sequence[str | Spoon]
+    dispersions: Mapping[str, Dispersion] | None
+    wishes: Mapping[str, float]
+    colour: Colour | None
+    hardness: Hardness | None
 
-    Raises
-    ------
-    LabError
-        Where the recipe has not got one of the two, or the line needs no pre-mix.
+    def batch(self, batch_g: float) -> Batch:
+        return batch_of(self.recipe, batch_g, self.scale, self.spoons, self.dispersions)
 
-    Examples
-    --------
-    >>> red = Recipe.from_percent("red", {"castor oil": 98.9, "beeswax": 1.0, "ultramarine": 0.1})
-    >>> dispersion_for(red, "ultramarine", "castor oil", 50, 0.1).shares["ultramarine"]
-    0.01
-    """
-    grams = recipe.grams(batch_g)
-    for name in (material, oil):
-        if name not in grams:
-            raise LabError(f"“{name}” is not in this recipe.")
-    wanted = steps * scale_step_g
-    if grams[material] >= wanted:
-        raise LabError(f"{material}: {grams[material]:.3g} g is {steps} steps of your scale or more already.")
-    share = min(grams[material] / wanted, 0.5)
-    least = grams[material] / (grams[material] + grams[oil])
-    share = max(share, least)
-    return Dispersion(f"{material} in {oil}", {material: share, oil: 1.0 - share})
+    def farthest(self, batch_g: float) -> tuple[float, str]:
+        """Return the error beside what is wanted where it is largest, and of which wish that is."""
+        batch = self.batch(batch_g)
+        found = error_of(batch, self.colour if "colour" in self.wishes else None)
+        off = {"colour": found.delta_e00, "wax": found.wax_share_sd}
+        if "hardness" in self.wishes:
+            off["hardness"] = float(np.linalg.norm(self._words(batch)))
+        if "wax" in self.wishes and np.isnan(off["wax"]):
+            raise LabError("There is no butter, oil or wax in this recipe, and so no share of wax.")
+        return max((off[wish] / wanted, wish) for wish, wanted in self.wishes.items())
+
+    def worst(self, batch_g: float) -> str:
+        """Return the line whose error does most to the wish that is farthest off."""
+        batch, wish = self.batch(batch_g), self.farthest(batch_g)[1]
+        if wish == "hardness":
+            sizes = self._words(batch)
+        else:
+            wax, _, away = alone_of(batch, draw(batch), self.colour if wish == "colour" else None)
+            sizes = away if wish == "colour" else wax
+        return batch.lines[int(np.argmax(sizes))].name
+
+    def _words(self, batch: Batch) -> np.ndarray:
+        assert self.hardness is not None
+        return words_off(self.hardness, batch)
+
+    def where_just_right(self, least_g: float) -> float:
+        """Return the batch between the least and the largest where the error is just what is wanted."""
+        from scipy.optimize import brentq
+
+        def too_much(log_g: float) -> float:
+            return float(np.log(self.farthest(float(np.exp(log_g)))[0]))
+
+        low, high = float(np.log(least_g)), float(np.log(LARGEST_G))
+        return float(np.exp(brentq(too_much, low, high, xtol=_NEAR)))

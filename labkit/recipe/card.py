@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from labkit.errors import LabError
 from labkit.quantities import show_grams
-from labkit.recipe.weighing import Spoon
+from labkit.recipe.spoon import Spoon
 from labkit.rules import CAUTION, permit_recipe
 from labkit.ui.card import PRINT_STYLE
 from labkit.ui.parts import sentences
@@ -58,7 +58,7 @@ def card_of(trial: "WrittenRecipe", told: Sequence[str] = ()) -> Card:
     asked = trial.written
     batch = trial.batch
     rows = tuple(_row(trial, name, grams) for name, grams in batch.grams().items())
-    heads = ("", "%", "g", *(("by the level teaspoon",) if asked.spoons else ()))
+    heads = ("", "%", "g", *(("by the level spoon",) if asked.spoons else ()))
     makes = (
         f"Makes {asked.containers} of {asked.fill_g:g} g from {batch.total_g:.1f} g: about "
         f"{asked.loss_percent:g} % stays in pan and tools.",
@@ -85,10 +85,11 @@ def _row(trial: "WrittenRecipe", name: str, grams: float) -> tuple[str, ...]:
 
 def _spooned(name: str, grams: float) -> str:
     try:
-        count, sd = Spoon(name).measured(grams)
+        spooned = Spoon(name).measured(grams)
     except LabError:
         return "weigh it"
-    return f"{count:g} (may be {100 * 1.645 * sd / grams:.0f} % off)"
+    off = 100 * 1.645 * spooned.sd_g / spooned.grams
+    return f"{spooned.how} (may be {off:.0f} % off)"
 
 
 def _work(trial: "WrittenRecipe") -> tuple[str, ...]:

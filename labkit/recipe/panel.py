@@ -10,8 +10,8 @@ from labkit.errors import LabError
 from labkit.recipe import question_form, views
 from labkit.recipe.card import CARD_STYLE, card_of, markup
 from labkit.recipe.desk import Desk
+from labkit.recipe.handed import Colour
 from labkit.recipe.publish import write_card
-from labkit.recipe.weighed_out import Colour
 from labkit.recipe.wording import standing, told_words
 from labkit.recipe.written import Poured, WrittenRecipe, poured, recipes, write_recipe
 from labkit.ui.card import Card

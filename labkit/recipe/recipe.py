@@ -3,12 +3,11 @@
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from numbers import Real
 from types import MappingProxyType
-from typing import Any, Self
+from typing import Any, Self, get_args
 
-from labkit.errors import LabError
-from labkit.quantities import read_number
+from labkit.errors import LabError, did_you_mean
+from labkit.recipe.asked import read_above_0, read_count, read_loss, read_name, read_process, read_real
 from labkit.recipe.groups import BASE_GROUPS, Group, group_of, same_material
 
 WHOLE = 0.005
@@ -28,11 +27,16 @@ class Recipe:
     weighed_g : mapping of str to float
         Grams by material, as given or scaled; their ratio is the recipe.
     process : mapping of str to float or str
-        How it is made, such as {"pour_c": 68.0, "waiting_h": 24.0}.
+        How it is made, such as {"pour_c": 68.0, "waiting_h": 24.0}; what is None is not said.
     groups : mapping of str to str
-        "butter", "oil", "wax", "powder" or "other", where the lab does not know it or is wrong.
+        "butter", "oil", "wax", "pigment" or "other", where the lab does not know it or is wrong.
     came_from : str
         `version` of the recipe that it was changed from; "" for a first one.
+
+    Raises
+    ------
+    LabError
+        For a name, grams, a figure of the process or a group that cannot be.
     """
 
     name: str
@@ -42,12 +46,23 @@ class Recipe:
     came_from: str = ""
 
     def __post_init__(self) -> None:
-        if not str(self.name).strip():
-            raise LabError("A recipe needs a name.")
-        for name in ("weighed_g", "process", "groups"):
-            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
-        if strange := [each for each in self.groups if each not in self.weighed_g]:
-            raise LabError(f"In the groups: “{strange[0]}” is not in this recipe.")
+        process = {
+            str(key): read_process(str(key), each) for key, each in self.process.items() if each is not None
+        }
+        self._keep("name", read_name(self.name, "A recipe"))
+        self._keep("weighed_g", MappingProxyType(_read(self.weighed_g, "g")))
+        self._keep("process", MappingProxyType(process))
+        self._keep("groups", MappingProxyType(_read_groups(self.groups, self.weighed_g)))
+
+    def _keep(self, name: str, value: object) -> None:
+        object.__setattr__(self, name, value)
+
+    def __hash__(self) -> int:
+        return hash((self.name, self.version))
+
+    def __reduce__(self) -> tuple[type["Recipe"], tuple[Any, ...]]:
+        plain = (dict(each) for each in (self.weighed_g, self.process, self.groups))
+        return type(self), (self.name, *plain, self.came_from)
 
     # ------------------------------------------------------------ making one
 
@@ -65,7 +80,7 @@ class Recipe:
         >>> Recipe.from_grams("base", {"castor oil": 30, "beeswax": "7,5 g"}).percent()
         {'castor oil': 80.0, 'beeswax': 20.0}
         """
-        return cls(name, _read(grams, "g"), **more)
+        return cls(name, grams, **more)
 
     @classmethod
     def from_percent(
@@ -90,7 +105,7 @@ class Recipe:
         >>> Recipe.from_percent("base", {"castor oil": 0, "beeswax": 20}, rest="castor oil").grams(50)
         {'castor oil': 40.0, 'beeswax': 10.0}
         """
-        read = _read(percent, "%", {rest} if rest else set())
+        read = _read(percent, "%", rest)
         if rest:
             read = _with_rest(read, rest)
         total = sum(read.values())
@@ -101,8 +116,43 @@ class Recipe:
             )
         return cls(name, {each: 100.0 * part / total for each, part in read.items()}, **more)
 
-    def changed(self, name: str = "", **more: Any) -> Self:
-        """Return another recipe that came from this one; further arguments are its fields."""
+    def changed(
+        self,
+        name: str = "",
+        *,
+        percent: Mapping[str, Any] | None = None,
+        rest: str = "",
+        rescale: bool = False,
+        **more: Any,
+    ) -> Self:
+        """Return another recipe that came from this one.
+
+        Parameters
+        ----------
+        percent : mapping of str to number, optional [% of the product]
+            Lines that change or are new, the others as they are; 0 takes a line out.
+        rest, rescale
+            As in `from_percent`.
+        **more
+            Fields of the recipe: weighed_g (all of it), process, groups.
+
+        Examples
+        --------
+        >>> base = Recipe.from_percent("base", {"castor oil": 80, "beeswax": 20})
+        >>> base.changed("firmer", percent={"beeswax": 24}, rest="castor oil").percent()
+        {'castor oil': 76.0, 'beeswax': 24.0}
+        """
+        if percent is not None:
+            lines = _with_changes(self.percent(), percent)
+            groups = {**self.groups, **more.pop("groups", {})}
+            made = type(self).from_percent(
+                name or self.name, lines, rest=rest, rescale=rescale,
+                groups={each: group for each, group in groups.items() if each in lines},
+            )  # fmt: skip
+            more |= {"weighed_g": made.grams(self.total_g), "groups": made.groups}
+        elif "weighed_g" in more:
+            kept = {each: group for each, group in self.groups.items() if each in more["weighed_g"]}
+            more = {"groups": kept, **more}
         return replace(self, name=name or self.name, came_from=self.version, **more)
 
     # ------------------------------------------------------------ reading it
@@ -125,7 +175,7 @@ class Recipe:
         LabError
             For a batch that is not above 0 g.
         """
-        batch = self.total_g if batch_g is None else _above_0(batch_g, "the batch", "g")
+        batch = self.total_g if batch_g is None else read_above_0(batch_g, "the batch", "g")
         return {name: batch * grams / self.total_g for name, grams in self.weighed_g.items()}
 
     def scaled(
@@ -156,11 +206,11 @@ class Recipe:
         """
         if (batch_g is None) == (containers is None):
             raise LabError("Scale by the grams of the batch, or by containers: give one of the two.")
-        total = batch_g if containers is None else _filled(containers, fill_g, fill_ml, density_g_ml)
-        if not isinstance(loss, Real) or not 0.0 <= loss < 1.0:
-            raise LabError(f"the loss: {loss} cannot be. Give a share from 0 to below 1, such as 0.08.")
-        assert total is not None
-        return replace(self, weighed_g=self.grams(total / (1.0 - float(loss))))
+        if containers is None:
+            filled = read_above_0(batch_g, "the batch", "g")
+        else:
+            filled = filled_g(containers, fill_g, fill_ml, density_g_ml)
+        return replace(self, weighed_g=self.grams(filled / (1.0 - read_loss(loss))))
 
     def shares(self) -> dict[str, float]:
         """Return the mass fractions of butter, oil and wax among the three, summing to 1.
@@ -201,15 +251,17 @@ class Recipe:
         return hashlib.sha256(rfc8785.dumps(told)).hexdigest()
 
 
-def _read(given: Mapping[str, Any], unit: str, may_be_nothing: set[str] = frozenset()) -> dict[str, float]:  # type: ignore[assignment]
+def _read(given: Mapping[str, Any], unit: str, may_be_nothing: str = "") -> dict[str, float]:
     what = "grams" if unit == "g" else "percents"
     if not isinstance(given, Mapping) or not given:
         raise LabError(f"Give {what} by material, such as {{'castor oil': 30, 'beeswax': 8}}.")
     read: dict[str, float] = {}
     for raw, value in given.items():
-        name = str(raw).strip()
-        number = _number(value, name, unit)
-        if not number > 0.0 and name not in may_be_nothing:
+        name = read_name(raw, "A line")
+        number = read_real(value, name, unit)
+        if not number > 0.0 and not (
+            number == 0.0 and may_be_nothing and same_material(name, may_be_nothing)
+        ):
             raise LabError(f"{name}: {number:g} {unit} cannot be. Leave the line out.")
         if unit == "%" and number > 100.0:
             raise LabError(f"{name}: {number:g} % cannot be. If these are grams, use Recipe.from_grams.")
@@ -219,14 +271,13 @@ def _read(given: Mapping[str, Any], unit: str, may_be_nothing: set[str] = frozen
     return read
 
 
-def _number(value: Any, name: str, unit: str) -> float:
-    if not name:
-        raise LabError("A line has no name. Say what it is.")
-    if isinstance(value, str):
-        return read_number(value, name, unit)
-    if isinstance(value, bool) or not isinstance(value, Real) or not abs(float(value)) < float("inf"):
-        raise LabError(f"{name}: {value!r} is no number. Type {unit}, such as 2.5.")
-    return float(value)
+def _read_groups(groups: Mapping[str, Any], lines: Mapping[str, float]) -> dict[str, Group]:
+    for name, group in groups.items():
+        if name not in lines:
+            raise LabError(f"In the groups: “{name}” is not in this recipe. {did_you_mean(name, lines)}")
+        if group not in get_args(Group):
+            raise LabError(f"{name}: “{group}” is no group. {did_you_mean(str(group), get_args(Group))}")
+    return dict(groups)
 
 
 def _with_rest(read: dict[str, float], rest: str) -> dict[str, float]:
@@ -237,21 +288,28 @@ def _with_rest(read: dict[str, float], rest: str) -> dict[str, float]:
     return {**read, named or rest: 100.0 - others}
 
 
-def _above_0(value: Any, what: str, unit: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, Real) or not 0.0 < float(value) < float("inf"):
-        raise LabError(f"{what}: {value} {unit} cannot be. Give more than 0 {unit}.")
-    return float(value)
+def _with_changes(lines: dict[str, float], changes: Mapping[str, Any]) -> dict[str, float]:
+    new = dict(lines)
+    for name, value in changes.items():
+        number = read_real(value, str(name), "%")
+        line = next((each for each in new if same_material(each, name)), str(name).strip())
+        new[line] = number
+        if number == 0.0:
+            del new[line]
+    return new
 
 
-def _filled(
-    containers: int, fill_g: float | None, fill_ml: float | None, density_g_ml: float | None
-) -> float:
-    if isinstance(containers, bool) or not isinstance(containers, int) or containers < 1:
-        raise LabError(f"{containers} containers cannot be. Give a whole number from 1.")
+def filled_g(containers: Any, fill_g: Any = None, fill_ml: Any = None, density_g_ml: Any = None) -> float:
+    """Return what so many containers hold [g].
+
+    >>> filled_g(10, fill_ml=5, density_g_ml=0.9)
+    45.0
+    """
+    count = read_count(containers, "containers")
     if (fill_g is None) == (fill_ml is None):
         raise LabError("What goes into each: give grams (fill_g), or millilitres (fill_ml) and the density.")
     if fill_g is not None:
-        return containers * _above_0(fill_g, "the fill", "g")
+        return count * read_above_0(fill_g, "the fill", "g")
     if density_g_ml is None:
         raise LabError("A fill in mL needs the density of the product, in g/mL: weigh a full container once.")
-    return containers * _above_0(fill_ml, "the fill", "mL") * _above_0(density_g_ml, "the density", "g/mL")
+    return count * read_above_0(fill_ml, "the fill", "mL") * read_above_0(density_g_ml, "the density", "g/mL")

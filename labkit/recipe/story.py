@@ -3,8 +3,9 @@
 import pandas as pd
 
 from labkit.recipe.card import card_of, markdown
+from labkit.recipe.handed import Colour
 from labkit.recipe.scales import on_scales
-from labkit.recipe.weighed_out import Colour, weigh_out
+from labkit.recipe.weighed_out import weigh_out
 from labkit.recipe.wording import standing, told_words
 from labkit.recipe.written import WrittenRecipe
 from labkit.rules import permit_recipe

@@ -8,11 +8,13 @@ import pandas as pd
 from labkit.errors import LabError
 from labkit.materials import substitutes
 from labkit.quantities import show_grams
-from labkit.recipe.batch_size import dispersion_for, smallest_batch
+from labkit.recipe.batch_size import smallest_batch
 from labkit.recipe.comparison import compare
 from labkit.recipe.cost import cost_of
+from labkit.recipe.handed import Colour
+from labkit.recipe.premix import dispersion_for
 from labkit.recipe.scales import on_scales
-from labkit.recipe.weighed_out import Colour, weigh_out, weighing_error
+from labkit.recipe.weighed_out import weigh_out, weighing_error
 from labkit.rules import CAUTION, Pack, beyond_the_label, label, permit_recipe
 from labkit.ui.parts import sentences
 from labkit.ui.text import Html, html, joined, table
@@ -103,36 +105,17 @@ def _error_words(trial: "WrittenRecipe", colour: Colour | None) -> list[str]:
         spoons=asked.spoons,
     )  # fmt: skip
     goal = f"wax to {100 * WAX_SD:g} % of the base" + (" and ΔE00 1" if colour else "")
-    said.append(
-        f"To repeat within {goal}, make {least.batch_g:.3g} g or more: {least.worst} counts most then."
-    )
+    said.append(f"To repeat within {goal}: {least.why}")
     return said
 
 
 def _premix(trial: "WrittenRecipe") -> Html:
-    """Return a pre-mix for the smallest pigment, where the scale is coarse for it."""
-    recipe, asked, total = trial.recipe, trial.written, trial.batch.total_g
-    loads, oils = recipe.loads(), [name for name in recipe.weighed_g if recipe.group(name) == "oil"]
-    if not loads or not oils:
-        return Html("")
-    smallest = min(loads, key=lambda name: loads[name])
-    oil = max(oils, key=lambda name: recipe.weighed_g[name])
+    """Return a pre-mix for the small pigments, where the scale is coarse for them."""
     try:
-        mix = dispersion_for(recipe, smallest, oil, total, asked.step_g)
+        found = dispersion_for(trial.recipe, trial.batch.total_g, trial.written.step_g)
     except LabError:
         return Html("")
-    share = mix.shares[smallest]
-    grams = recipe.grams(total)[smallest] / share
-    return sentences(
-        [
-            f"{smallest} is small for your scale. Mix {share:.1%} of it in {oil} once, well "
-            "ground, and weigh "
-            f"{show_grams(grams, asked.step_g)} g of that instead; take "
-            f"{show_grams(grams * (1 - share), asked.step_g)} g "
-            f"off the {oil}."
-        ],
-        first=False,
-    )
+    return sentences([found.why], first=False) if found.lines else Html("")
 
 
 def permitted(trial: "WrittenRecipe") -> Html:

@@ -1,21 +1,20 @@
 """Weighing a batch out: what each line becomes on the scale or by the spoon, and what its error does."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from labkit.colour.cie import delta_e00
-from labkit.errors import LabError, did_you_mean
-from labkit.recipe.dispersion import Dispersion, taken_apart, with_dispersion
-from labkit.recipe.groups import BASE_GROUPS, same_material
+from labkit.recipe.colour_spread import ColourNear
+from labkit.recipe.dispersion import Dispersion
+from labkit.recipe.drawn import Drawn, blend_of, draw, load_of, percent_of, wax_share_of
+from labkit.recipe.handed import Colour
+from labkit.recipe.lines import NOT_KNOWN, Batch, batch_of
 from labkit.recipe.recipe import Recipe
-from labkit.recipe.weighing import Scale, Spoon
-
-Colour = Callable[[Mapping[str, float]], Sequence[float]]
-"""From the load of each pigment [% of the product] to CIELAB, L*, a*, b*."""
-Lines = Mapping[str, float]
+from labkit.recipe.spoon import Spoon
+from labkit.recipe.weighing import Scale
 
 
 @dataclass(frozen=True)
@@ -31,9 +30,15 @@ class WeighingError:
         Part of each pigment among the pigments, and its sd.
     percent_sd : dict of str to float [% of the product]
     delta_e00 : float
-        Root mean square ΔE00 of the forecast colour; nan without a colour.
+        Root mean square ΔE00 of the forecast colour from that of the recipe; nan without a colour.
     worst : str
         The line whose error does most to the colour, else to the load and the wax.
+    delta_e00_90 : float
+        The ΔE00 that nine in ten batches stay below.
+    shown_delta_e00 : float
+        ΔE00 of what scale and spoons can show from the recipe: known beforehand, and in none of the above.
+    not_counted : tuple of str
+        Materials that nobody says the group of: neither in the base nor in the load.
     """
 
     wax_share: float
@@ -44,6 +49,9 @@ class WeighingError:
     percent_sd: dict[str, float]
     delta_e00: float
     worst: str
+    delta_e00_90: float = float("nan")
+    shown_delta_e00: float = float("nan")
+    not_counted: tuple[str, ...] = ()
 
 
 def weigh_out(
@@ -64,20 +72,21 @@ def weigh_out(
     batch_g : float [g]
     scale_step_g : float [g]
     spoons : sequence of str or Spoon
-        Materials that are measured by the level teaspoon, or by a `Spoon`.
+        Materials that are measured by the level spoon.
     colour : callable, optional
-        From the load of each pigment to CIELAB.
+        From the load of each pigment to CIELAB, or to (CIELAB, its sd).
     repeat_sd_g : float [g]
-        Standard deviation of a repeated reading, beside the step.
+        Standard deviation of a repeated reading, beside the step; by default the step alone counts.
     dispersions : mapping of str to Dispersion, optional
-        By the material that comes from it.
+        By the material that comes from it, or by the line of the recipe that is one: its oil counts as oil.
 
     Returns
     -------
     DataFrame
         material, wanted_g, grams (as the scale or the spoon can show), sd_g, relative_sd_percent, how
-        ("scale", or the number of spoons), wax_share_sd and load_sd (what this line's error alone moves, in
-        percentage points), delta_e00 (what it moves the colour by; nan without one).
+        ("scale", or which spoons), wax_share_sd and load_sd (what this line's error alone moves, in
+        percentage points), delta_e00 (what it moves the colour by, root mean square; nan without one),
+        shown_percent (by how much what can be shown differs from what is wanted: known, not an error).
 
     Raises
     ------
@@ -90,19 +99,23 @@ def weigh_out(
     >>> weigh_out(base, 50, 0.1)[["material", "grams", "how"]].values.tolist()
     [['castor oil', 40.0, 'scale'], ['beeswax', 10.0, 'scale']]
     """
-    lines = _lines(recipe, batch_g, dispersions or {})
-    measured = _measured(lines, Scale(scale_step_g, repeat_sd_g), spoons)
-    effects = _effects(recipe, lines, measured, tuple((dispersions or {}).values()), colour)
-    rows = [
-        (name, wanted, grams, sd, 100.0 * sd / wanted, how, *effects[name])
-        for name, wanted in lines.items()
-        for grams, sd, how in [measured[name]]
-    ]
-    columns = [
-        "material", "wanted_g", "grams", "sd_g", "relative_sd_percent", "how", "wax_share_sd", "load_sd",
-        "delta_e00",
-    ]  # fmt: skip
-    return pd.DataFrame(rows, columns=columns)
+    batch = batch_of(recipe, batch_g, Scale(scale_step_g, repeat_sd_g), spoons, dispersions)
+    drawn = draw(batch)
+    wax, load, away = alone_of(batch, drawn, colour)
+    return pd.DataFrame(
+        {
+            "material": [each.name for each in batch.lines],
+            "wanted_g": [each.wanted_g for each in batch.lines],
+            "grams": [each.grams for each in batch.lines],
+            "sd_g": [each.sd_g for each in batch.lines],
+            "relative_sd_percent": [100.0 * each.sd_g / each.wanted_g for each in batch.lines],
+            "how": [each.how for each in batch.lines],
+            "wax_share_sd": wax,
+            "load_sd": load,
+            "delta_e00": away,
+            "shown_percent": [100.0 * (each.grams / each.wanted_g - 1.0) for each in batch.lines],
+        }
+    )
 
 
 def weighing_error(
@@ -117,149 +130,77 @@ def weighing_error(
 ) -> WeighingError:
     """Return how far a whole batch may be off by weighing; arguments as in `weigh_out`.
 
-    First-order propagation of independent errors (JCGM 100:2008, 5.1.2).
+    The batch is weighed out `labkit.recipe.drawn.DRAWS` times with independent errors (JCGM 101:2008), for a
+    spoon's error is too large for a straight line.
     """
-    lines = _lines(recipe, batch_g, dispersions or {})
-    mixes = tuple((dispersions or {}).values())
-    measured = _measured(lines, Scale(scale_step_g, repeat_sd_g), spoons)
-    sd = {name: each[1] for name, each in measured.items()}
+    batch = batch_of(recipe, batch_g, Scale(scale_step_g, repeat_sd_g), spoons, dispersions)
+    return error_of(batch, colour)
 
-    def spread(asked: Callable[[Lines], float]) -> float:
-        return float(np.sqrt(sum(_moved(asked, lines, name, sd[name]) ** 2 for name in lines)))
 
-    def percent(of: str) -> Callable[[Lines], float]:
-        return lambda each: _percent(taken_apart(each, mixes)).get(of, 0.0)
-
-    def part(of: str) -> Callable[[Lines], float]:
-        return lambda each: _blend(recipe, taken_apart(each, mixes)).get(of, 0.0)
-
-    whole = taken_apart(lines, mixes)
-    effects = _effects(recipe, lines, measured, mixes, colour)
-    away = [effects[name][2] for name in lines]
+def error_of(batch: Batch, colour: Colour | None = None) -> WeighingError:
+    """Return how far a batch may be off by weighing."""
+    drawn = draw(batch)
+    near = _near(colour, batch, drawn)
+    contents, wanted = drawn.together, drawn.wanted
+    pigments = [name for name, at in zip(batch.parts, batch.among("pigment"), strict=True) if at]
+    parts = zip(blend_of(wanted, batch).tolist(), blend_of(contents, batch).std(axis=0).tolist(), strict=True)
+    percent_sd = percent_of(contents).std(axis=0).tolist()
+    away = _away(near, batch, contents) if near else np.array([np.nan])
     return WeighingError(
-        _wax_share(recipe, whole),
-        spread(lambda each: _wax_share(recipe, taken_apart(each, mixes))),
-        _load(recipe, whole),
-        spread(lambda each: _load(recipe, taken_apart(each, mixes))),
-        {name: (each, spread(part(name))) for name, each in _blend(recipe, whole).items()},
-        {name: spread(percent(name)) for name in whole},
-        float(np.sqrt(np.sum(np.square(away)))) if colour else float("nan"),
-        _worst(effects, colour is not None),
+        wax_share=float(wax_share_of(wanted, batch)),
+        wax_share_sd=float(wax_share_of(contents, batch).std()),
+        load_percent=float(load_of(wanted, batch)),
+        load_sd=float(load_of(contents, batch).std()),
+        blend=dict(zip(pigments, parts, strict=True)),
+        percent_sd=dict(zip(batch.parts, percent_sd, strict=True)),
+        delta_e00=_rms(away),
+        worst=_worst(batch, drawn, near),
+        delta_e00_90=float(np.percentile(away, 90)),
+        shown_delta_e00=float(_away(near, batch, _shown(batch))) if near else float("nan"),
+        not_counted=tuple(
+            name for name, group in zip(batch.parts, batch.groups, strict=True) if group == NOT_KNOWN
+        ),
     )
 
 
-def _worst(effects: Mapping[str, tuple[float, float, float]], by_colour: bool) -> str:
-    def size(name: str) -> float:
-        wax, load, away = effects[name]
-        return away if by_colour else float(np.hypot(np.nan_to_num(wax), load))
-
-    return max(effects, key=size)
-
-
-# ---- lines -----------------------------------------------------------------------
+def _near(colour: Colour | None, batch: Batch, drawn: Drawn) -> ColourNear | None:
+    if colour is None:
+        return None
+    pigments = batch.among("pigment")
+    names = [name for name, at in zip(batch.parts, pigments, strict=True) if at]
+    shown = np.vstack([percent_of(drawn.together), percent_of(_shown(batch))])
+    return ColourNear(colour, names, percent_of(drawn.wanted)[pigments], shown[:, pigments])
 
 
-def _lines(recipe: Recipe, batch_g: float, dispersions: Mapping[str, Dispersion]) -> dict[str, float]:
-    lines = recipe.grams(batch_g)
-    for of, mix in dispersions.items():
-        lines = with_dispersion(lines, mix, of)
-    return lines
+def _shown(batch: Batch) -> np.ndarray:
+    return np.array([each.grams for each in batch.lines]) @ batch.holds
 
 
-def _measured(
-    lines: Lines, scale: Scale, spoons: Sequence[str | Spoon]
-) -> dict[str, tuple[float, float, str]]:
-    """Return for each line the grams as measured, their sd, and how."""
-    by_spoon = {}
-    for each in spoons:
-        spoon = Spoon(each) if isinstance(each, str) else each
-        line = next((name for name in lines if same_material(name, spoon.material)), None)
-        if line is None:
-            raise LabError(f"“{spoon.material}” is no line to measure. {did_you_mean(spoon.material, lines)}")
-        by_spoon[line] = spoon
-    return {name: _one(name, grams, lines, scale, by_spoon.get(name)) for name, grams in lines.items()}
+def _away(near: ColourNear, batch: Batch, contents: np.ndarray) -> np.ndarray:
+    """Return ΔE00 from the recipe's colour, shape (...), of contents of shape (..., parts)."""
+    lab = near.of(percent_of(contents)[..., batch.among("pigment")])
+    return np.asarray(delta_e00(lab, np.broadcast_to(near.lab, lab.shape)))
 
 
-def _one(
-    name: str, grams: float, lines: Lines, scale: Scale, spoon: Spoon | None
-) -> tuple[float, float, str]:
-    if spoon is not None:
-        count, sd = spoon.measured(grams)
-        return count * spoon.one_g()[0], sd, f"{count:g} spoon{'s' * (count != 1)}"
-    if grams < scale.step_g:
-        enough = sum(lines.values()) * scale.step_g / grams
-        raise LabError(
-            f"{name}: {grams:.2g} g is less than one step of your scale ({scale.step_g:g} g). Make "
-            f"{enough:.3g} g or more, weigh on a finer scale, or weigh it from a pre-mix in oil."
-        )
-    return scale.shown(grams), scale.sd_g, "scale"
+def _rms(values: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(np.square(values))))
 
 
-# ---- what is asked of a weighed batch -----------------------------------------------
+def alone_of(batch: Batch, drawn: Drawn, colour: Colour | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return what each line moves alone: share of wax and load in percentage points, and ΔE00."""
+    return _alone(batch, drawn, _near(colour, batch, drawn))
 
 
-def _percent(grams: Lines) -> dict[str, float]:
-    total = sum(grams.values())
-    return {name: 100.0 * each / total for name, each in grams.items()}
+def _alone(batch: Batch, drawn: Drawn, near: ColourNear | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return what each line moves alone: share of wax and load in percentage points, and ΔE00."""
+    alone = drawn.alone
+    wax, load = 100.0 * wax_share_of(alone, batch).std(axis=1), load_of(alone, batch).std(axis=1)
+    if near is None:
+        return wax, load, np.full(len(batch.lines), np.nan)
+    return wax, load, np.array([_rms(_away(near, batch, each)) for each in alone])
 
 
-def _wax_share(recipe: Recipe, grams: Lines) -> float:
-    base = {name: each for name, each in grams.items() if _group(recipe, name) in BASE_GROUPS}
-    total = sum(base.values())
-    wax = sum(each for name, each in base.items() if _group(recipe, name) == "wax")
-    return wax / total if total > 0.0 else float("nan")
-
-
-def _load(recipe: Recipe, grams: Lines) -> float:
-    return sum(each for name, each in _percent(grams).items() if _group(recipe, name) == "pigment")
-
-
-def _blend(recipe: Recipe, grams: Lines) -> dict[str, float]:
-    pigments = {name: each for name, each in grams.items() if _group(recipe, name) == "pigment"}
-    total = sum(pigments.values())
-    return {name: each / total for name, each in pigments.items()}
-
-
-def _group(recipe: Recipe, name: str) -> str:
-    try:
-        return recipe.group(name)
-    except LabError:
-        return "other"
-
-
-def _moved(asked: Callable[[Lines], float], lines: Lines, name: str, sd: float) -> float:
-    """Return by how much one line's standard deviation moves what is asked."""
-    up, down = ({**lines, name: lines[name] + step} for step in (sd / 2.0, -sd / 2.0))
-    return asked(up) - asked(down)
-
-
-def _effects(
-    recipe: Recipe,
-    lines: Lines,
-    measured: Mapping[str, tuple[float, float, str]],
-    mixes: Sequence[Dispersion],
-    colour: Colour | None,
-) -> dict[str, tuple[float, float, float]]:
-    """Return what each line's error alone moves: share of wax and load in percentage points, ΔE00."""
-
-    def wax(each: Lines) -> float:
-        return 100.0 * _wax_share(recipe, taken_apart(each, mixes))
-
-    def load(each: Lines) -> float:
-        return _load(recipe, taken_apart(each, mixes))
-
-    def lab(each: Lines) -> np.ndarray:
-        percents = _percent(taken_apart(each, mixes))
-        assert colour is not None
-        loads = {name: part for name, part in percents.items() if _group(recipe, name) == "pigment"}
-        return np.asarray(colour(loads), dtype=float)
-
-    found = {}
-    for name in lines:
-        sd = measured[name][1]
-        away = float("nan")
-        if colour is not None:
-            up, down = ({**lines, name: lines[name] + step} for step in (sd / 2.0, -sd / 2.0))
-            away = float(delta_e00(lab(up), lab(down)))
-        found[name] = (abs(_moved(wax, lines, name, sd)), abs(_moved(load, lines, name, sd)), away)
-    return found
+def _worst(batch: Batch, drawn: Drawn, near: ColourNear | None) -> str:
+    wax, load, away = _alone(batch, drawn, near)
+    sizes = away if near else np.hypot(np.nan_to_num(wax), load)
+    return batch.lines[int(np.argmax(sizes))].name

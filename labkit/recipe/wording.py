@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from labkit.colour.cie import hex_of_lab
-from labkit.recipe.weighed_out import Colour
+from labkit.recipe.handed import Colour
 
 if TYPE_CHECKING:
     from labkit.recipe.written import WrittenRecipe

@@ -199,7 +199,7 @@ def test_markup_and_marks_in_names_are_text(panel):
 
 def test_spoons_stand_beside_grams_never_instead(panel):
     assert press(panel.question_form, typed(panel, details__spoons="titanium dioxide"))["saved"]
-    assert "by the level teaspoon" in panel.card.html
+    assert "by the level spoon" in panel.card.html
     row = next(each for each in card_of(panel.trial).rows if each[0] == "titanium dioxide")
     assert re.fullmatch(r"[\d.]+", row[2])
     assert "% off)" in row[3]
