@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pandas as pd
 
-from labkit.batch.batches_apart import holm
 from labkit.batch.together import together
+from labkit.many_tests import holm
 from labkit.share.original import PROCESS, WAYS
 
 FEWEST = 5
