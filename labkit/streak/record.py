@@ -87,7 +87,9 @@ class Round(Record):
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         if all(grade is None for grade in self.grades.values()) and not (self.photo or self.untold):
-            raise ValueError("a look says how many streaks were seen of a pigment, or has a photo")
+            raise ValueError(
+                "press a grade for one pigment at least, or add a photo: “don't know” alone says nothing"
+            )
         return self
 
 

@@ -79,9 +79,18 @@ def _alike(course: Course, before: Sequence[Course]) -> list[Course]:
 
 
 def slowest(table: pd.DataFrame) -> str:
-    """Return the pigment that takes the most rounds still, or has the highest chance among equals."""
-    worst = table.sort_values(["rounds_to_go", "chance_of_streak"], ascending=False, kind="stable")
-    return str(worst["pigment"].iloc[0])
+    """Return the pigment that takes the most rounds still, or has the highest chance among equals.
+
+    "" where two are alike in both.
+
+    >>> table = pd.DataFrame({"pigment": ["red", "white"], "rounds_to_go": 2.0})
+    >>> slowest(table.assign(chance_of_streak=[0.3, 0.4])), slowest(table.assign(chance_of_streak=0.3))
+    ('white', '')
+    """
+    by = ["rounds_to_go", "chance_of_streak"]
+    worst = table.sort_values(by, ascending=False, kind="stable", ignore_index=True)
+    alike = len(worst) > 1 and np.allclose(worst.loc[0, by].to_numpy(float), worst.loc[1, by].to_numpy(float))
+    return "" if alike else str(worst["pigment"].iloc[0])
 
 
 def tell_stirring(table: pd.DataFrame, limit: float = 0.05, looks: int | None = None) -> tuple[str, ...]:
@@ -98,12 +107,14 @@ def tell_stirring(table: pd.DataFrame, limit: float = 0.05, looks: int | None = 
     """
     columns = (table[each].tolist() for each in ("chance_of_streak", "rounds_to_go", "pigment"))
     said = [_told(*row) for row in zip(*columns, strict=True)]
-    if len(table) > 1 and table["rounds_to_go"].max() > 0:
-        said.append(f"The slow one is {slowest(table)}.")
+    slow = slowest(table)
+    if slow and len(table) > 1 and table["rounds_to_go"].max() > 0:
+        said.append(f"The slow one is {slow}.")
     if not table["rounds_to_go"].max() > 0:
         said.append(f"Each is under your limit of {100 * limit:g} %: you can stop.")
     if looks is not None and looks < _FEW:
-        said.append(f"With {looks} rounds this leans on what is usual; each further round tells more.")
+        rounds = f"{looks} round{'s' * (looks != 1)}"
+        said.append(f"With {rounds} this leans on what is usual; each further round tells more.")
     return tuple(said)
 
 

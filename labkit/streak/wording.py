@@ -59,9 +59,10 @@ def _to_do(trial: "StreakTrial", told: pd.DataFrame) -> str:
         return f"You can stop: each pigment is under your limit of {trial.question.limit_percent:g} %."
     slow = slowest(told)
     if np.isinf(to_go):
-        return f"Stirring on like this may not clear {slow} in {MOST_TO_GO} rounds: change how it is stirred."
+        what = slow or "it"
+        return f"Stirring on like this may not clear {what} in {MOST_TO_GO} rounds: change how it is stirred."
     rounds = "one more round" if to_go == 1 else f"about {to_go:.0f} more rounds"
-    return f"Stir on, {rounds}" + (f": {slow} is the slow one." if len(told) > 1 else ".")
+    return f"Stir on, {rounds}" + (f": {slow} is the slow one." if slow and len(told) > 1 else ".")
 
 
 def _rests_on(trial: "StreakTrial") -> str:

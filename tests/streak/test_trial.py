@@ -55,7 +55,7 @@ def test_everything_is_there_when_the_book_is_opened_again(book, tmp_path):
         ({"red iron oxyde": 1}, {}, "not in this recipe. Did you mean “red iron oxide”"),
         ({"red iron oxide": 1}, {"graded_at": timedelta(hours=-3)}, "stirring began"),
         ({"red iron oxide": 1}, {"graded_at": timedelta(hours=3)}, "still to come"),
-        ({"red iron oxide": None}, {}, "how many streaks were seen"),
+        ({"red iron oxide": None}, {}, "press a grade for one pigment"),
         ({"red iron oxide": 1}, {"celsius": 167.0}, "130"),
     ],
 )
