@@ -7,10 +7,11 @@ from labkit.lazy import load_when_asked
 if TYPE_CHECKING:
     from labkit.recipe.batch_size import SmallestBatch, smallest_batch
     from labkit.recipe.comparison import compare, likely_causes
-    from labkit.recipe.cost import Cost, cost_of
+    from labkit.recipe.cost import Cost, Lot, cost_of
     from labkit.recipe.demo import open_recipe
     from labkit.recipe.descent import ancestors, descent_table
     from labkit.recipe.dispersion import Dispersion, in_parts, taken_apart, with_dispersion
+    from labkit.recipe.filling import density_of, fills, to_make
     from labkit.recipe.panel import RecipePanel
     from labkit.recipe.premix import Mended, dispersion_for
     from labkit.recipe.publish import write_card
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Cost": "cost",
     "Dispersion": "dispersion",
+    "Lot": "cost",
     "Mended": "premix",
     "Recipe": "recipe",
     "RecipePanel": "panel",
@@ -44,8 +46,10 @@ _HOMES = {
     "becomes_table": "story",
     "compare": "comparison",
     "cost_of": "cost",
+    "density_of": "filling",
     "descent_table": "descent",
     "dispersion_for": "premix",
+    "fills": "filling",
     "in_parts": "dispersion",
     "likely_causes": "comparison",
     "on_scales": "scales",
@@ -56,6 +60,7 @@ _HOMES = {
     "taken_apart": "dispersion",
     "tell_card": "story",
     "tell_recipe": "story",
+    "to_make": "filling",
     "weigh_out": "weighed_out",
     "weighing_error": "weighed_out",
     "weighing_table": "story",
@@ -66,6 +71,7 @@ _HOMES = {
 __all__ = [
     "Cost",
     "Dispersion",
+    "Lot",
     "Mended",
     "Recipe",
     "RecipePanel",
@@ -78,8 +84,10 @@ __all__ = [
     "becomes_table",
     "compare",
     "cost_of",
+    "density_of",
     "descent_table",
     "dispersion_for",
+    "fills",
     "in_parts",
     "likely_causes",
     "on_scales",
@@ -90,6 +98,7 @@ __all__ = [
     "taken_apart",
     "tell_card",
     "tell_recipe",
+    "to_make",
     "weigh_out",
     "weighing_error",
     "weighing_table",

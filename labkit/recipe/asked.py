@@ -1,7 +1,7 @@
 """Numbers and names that were asked for, read: as numbers, or as they are typed."""
 
 from numbers import Integral, Real
-from typing import Any
+from typing import Any, NamedTuple
 
 from labkit.errors import LabError
 from labkit.quantities import COLDEST_C, HOTTEST_C, read_number, read_pot_c
@@ -57,16 +57,27 @@ def read_0_or_more(value: Any, what: str, unit: str = "") -> float:
     return number
 
 
-def read_loss(value: Any) -> float:
-    """Return the share of a batch that ends in no container, from 0 to below 1.
+class Loss(NamedTuple):
+    """The share of a batch that ends in no container: usual, and 90 % limits of the next batch's."""
 
-    >>> read_loss(0.08)
-    0.08
+    share: float
+    low: float
+    high: float
+
+
+def read_band(value: Any) -> Loss:
+    """Return a loss, given as a share from 0 to below 1, or as anything with share, low and high.
+
+    >>> read_band(0.08)
+    Loss(share=0.08, low=0.08, high=0.08)
     """
-    number = read_real(value, "the loss")
-    if not 0.0 <= number < 1.0:
-        raise LabError(f"the loss: {number:g} cannot be. Give a share from 0 to below 1, such as 0.08.")
-    return number
+    if all(hasattr(value, name) for name in Loss._fields):
+        share, low, high = (read_real(getattr(value, name), "the loss") for name in Loss._fields)
+    else:
+        share = low = high = read_real(value, "the loss")
+    if not (0.0 <= share < 1.0 and low <= share <= high <= 1.0):
+        raise LabError(f"the loss: {share:g} cannot be. Give a share from 0 to below 1, such as 0.08.")
+    return Loss(share, low, high)
 
 
 def read_count(value: Any, what: str) -> int:

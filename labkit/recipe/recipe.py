@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import Any, Self, get_args
 
 from labkit.errors import LabError, did_you_mean
-from labkit.recipe.asked import read_above_0, read_count, read_loss, read_name, read_process, read_real
+from labkit.recipe.asked import read_above_0, read_band, read_count, read_name, read_process, read_real
 from labkit.recipe.groups import BASE_GROUPS, Group, group_of, same_material
 
 WHOLE = 0.005
@@ -186,7 +186,7 @@ class Recipe:
         fill_g: float | None = None,
         fill_ml: float | None = None,
         density_g_ml: float | None = None,
-        loss: float = 0.0,
+        loss: Any = 0.0,
     ) -> Self:
         """Return the same recipe for another batch: by mass, or by containers and what stays in the pan.
 
@@ -195,8 +195,8 @@ class Recipe:
         batch_g : float, optional [g]
         containers : int, optional
             How many to fill, of `fill_g` [g] each, or of `fill_ml` [mL] at `density_g_ml`.
-        loss : float
-            The share that ends in no container, 0 to below 1.
+        loss : float, or anything with share, low and high
+            The share that ends in no container, 0 to below 1; see `labkit.recipe.to_make` for how sure it is.
 
         Examples
         --------
@@ -210,7 +210,7 @@ class Recipe:
             filled = read_above_0(batch_g, "the batch", "g")
         else:
             filled = filled_g(containers, fill_g, fill_ml, density_g_ml)
-        return replace(self, weighed_g=self.grams(filled / (1.0 - read_loss(loss))))
+        return replace(self, weighed_g=self.grams(filled / (1.0 - read_band(loss).share)))
 
     def shares(self) -> dict[str, float]:
         """Return the mass fractions of butter, oil and wax among the three, summing to 1.

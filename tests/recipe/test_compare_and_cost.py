@@ -3,9 +3,11 @@
 from typing import ClassVar
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from labkit.errors import LabError
-from labkit.recipe import Recipe, compare, cost_of, likely_causes
+from labkit.recipe import Lot, Recipe, compare, cost_of, likely_causes
 
 FIRST = Recipe.from_percent(
     "first", {"castor oil": 60, "shea butter": 20, "beeswax": 14, "red iron oxide": 5, "titanium dioxide": 1},
@@ -160,7 +162,7 @@ def test_a_tube_costs_what_is_in_it_its_container_and_what_stays_in_the_pan():
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"beeswax": float("nan")}, "cannot be"),
+        ({"beeswax": float("nan")}, "no number"),
         ({"beeswax": -1.0}, "cannot be"),
         ({"beeswax": None}, "no price"),
     ],
@@ -170,3 +172,60 @@ def test_a_price_that_is_missing_or_cannot_be_is_named(change, said):
     prices |= {name: each for name, each in change.items() if each is not None}
     with pytest.raises(LabError, match=f"beeswax.*{said}"):
         cost_of(FIRST, prices, containers=20, fill_g=4.5)
+
+
+PRICES = {"castor oil": 8.0, "shea butter": 12.0, "beeswax": 15.0, "CI 77491": 40.0, "titanium dioxide": 30.0}
+
+
+def test_lots_count_by_their_grams():
+    """500 g for 5 and 1,000 g for 7 make 12 for 1.5 kg: 8 a kg."""
+    lots = PRICES | {"castor oil": [Lot(5.0, 500.0), Lot(7.0, 1000.0)], "beeswax": "15,0"}
+    found = cost_of(FIRST, lots, containers=20, fill_g=4.5)
+    assert found.total == pytest.approx(cost_of(FIRST, PRICES, containers=20, fill_g=4.5).total)
+
+
+def test_a_loss_that_varies_makes_the_cost_vary():
+    from labkit.batch import usual_loss
+
+    loss = usual_loss([100.0, 100.0, 120.0], [91.0, 90.0, 110.4])
+    found = cost_of(FIRST, PRICES, containers=20, fill_g=4.5, loss=loss, container_price=0.6)
+    low, high = found.each_limits
+    assert low < found.each < high
+    at_high = cost_of(FIRST, PRICES, containers=20, fill_g=4.5, loss=loss.high, container_price=0.6)
+    assert high == pytest.approx(at_high.each)
+    assert at_high.each_limits == pytest.approx((at_high.each, at_high.each))
+    once = usual_loss([100.0], [91.0])
+    assert cost_of(FIRST, PRICES, containers=20, fill_g=4.5, loss=once).each_limits[1] == float("inf")
+
+
+@given(st.integers(1, 300), st.floats(0.0, 30.0), st.floats(0.0, 0.6))
+def test_a_larger_batch_shares_what_each_batch_costs(containers, batch_price, loss):
+    small, large = (
+        cost_of(FIRST, PRICES, containers=n, fill_g=4.5, batch_price=batch_price, loss=loss)
+        for n in (containers, 2 * containers)
+    )
+    assert small.each - large.each == pytest.approx(batch_price / containers / 2, abs=1e-9)
+    dearer = {name: 1.1 * each for name, each in PRICES.items()}
+    more = cost_of(FIRST, dearer, containers=containers, fill_g=4.5, batch_price=batch_price, loss=loss)
+    named = small.table[small.table["what"] != "batch"]
+    assert more.each - small.each == pytest.approx(named["if_10_percent_dearer"].sum())
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (
+            {"price_kg": {"castor oil": 8.0}},
+            "shea butter, beeswax, red iron oxide, titanium dioxide: no",
+        ),
+        ({"price_kg": PRICES | {"beeswax": "dear"}}, "is no number"),
+        ({"price_kg": PRICES | {"beeswax": []}}, "give lots"),
+        ({"price_kg": PRICES | {"beeswax": Lot(5, 0)}}, "more than 0"),
+        ({"loss": 1.2}, "the loss"),
+        ({"container_price": -1}, "0 or more"),
+        ({"batch_price": float("nan")}, "is no number"),
+    ],
+)
+def test_what_cannot_be_costed_is_said(more, said):
+    with pytest.raises(LabError, match=said):
+        cost_of(FIRST, **({"price_kg": PRICES, "containers": 20, "fill_g": 4.5} | more))
