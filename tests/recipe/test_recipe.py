@@ -150,6 +150,7 @@ def test_a_version_follows_from_what_is_in_it_and_where_it_came_from():
     assert second.came_from == first.version
     assert second.version != first.version
     assert first.changed(process={"pour_c": 66.0}).version != first.version
+    assert first.changed("the same again").version != first.version
 
 
 def test_a_recipe_cannot_be_changed():

@@ -370,3 +370,13 @@ def test_a_larger_batch_is_nearer_in_everything():
     assert large.wax_share_sd == pytest.approx(small.wax_share_sd / 3, rel=0.01)
     assert large.load_sd == pytest.approx(small.load_sd / 3, rel=0.01)
     assert large.delta_e00 < 0.4 * small.delta_e00
+
+
+@pytest.mark.parametrize("scale", [Scale(0.1), Scale(0.01, 0.02)])
+def test_a_drawn_reading_errs_as_the_scale_says(scale):
+    """Two even readings, and two that scatter: variance 2 (d²/12 + s²), without scatter at most d."""
+    drawn = scale.sd_g * scale.errors(200_000, np.random.default_rng(4))
+    by_hand = 2 * (scale.step_g**2 / 12 + scale.repeat_sd_g**2)
+    assert drawn.var() == pytest.approx(by_hand, rel=0.02)
+    if not scale.repeat_sd_g:
+        assert np.abs(drawn).max() == pytest.approx(scale.step_g, rel=0.02)
