@@ -175,7 +175,7 @@ def test_the_bytes_of_a_zip_in_any_order_never_break_the_check(files, tmp_path):
     ids=lambda text: text[:8],
 )  # fmt: skip
 def test_no_text_keeps_the_lab_busy(text):
-    """A quarter of a megabyte of whatever a pattern begins with: minutes where each try looks at all the rest again."""
+    """Long texts of whatever a pattern begins with: minutes where each try looks at all the rest again."""
     personal = Personal({"x": "Somebody Invented"})
     began = time.process_time()
     personal.found_in(text)
