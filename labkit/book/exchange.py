@@ -108,11 +108,14 @@ def take_in_named(
     book: "TrialBook",
     named: Iterable[tuple[str, Entry | Refused]],
     photo: Callable[[str], bytes] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Report:
     """Take entries in as `take_in` does, each with the name by which a refusal tells it.
 
     ``photo`` gives the content of the photo of a name that an entry knows; photos
-    are kept before the entries that name them.
+    are kept before the entries that name them. ``progress`` is told after each
+    batch how many entries were looked at; what it raises stops the taking in
+    between two batches.
     """
     new = already = 0
     refused: list[Refused] = []
@@ -126,6 +129,8 @@ def take_in_named(
         refused += _clashing(good, clashes)
         new += added
         already += len(good) - added - len(clashes)
+        if progress:
+            progress(new + already + len(refused))
     return Report(new, already, tuple(refused), sum(photos.values()))
 
 

@@ -1,6 +1,7 @@
 """Taking in whatever holds entries: another book, a bundle, a written-out book."""
 
 import os
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from labkit.book.engine import is_book
@@ -13,7 +14,11 @@ if TYPE_CHECKING:
     from labkit.book.book import TrialBook
 
 
-def take_in_other(book: "TrialBook", other: "TrialBook | str | os.PathLike[str]") -> Report:
+def take_in_other(
+    book: "TrialBook",
+    other: "TrialBook | str | os.PathLike[str]",
+    progress: Callable[[int], None] | None = None,
+) -> Report:
     """Take the entries and photos of another book, a bundle or a file of lines into a book.
 
     See `TrialBook.take_in`.
@@ -22,28 +27,29 @@ def take_in_other(book: "TrialBook", other: "TrialBook | str | os.PathLike[str]"
     from labkit.book.bundle_file import BundleFile, is_zip
 
     if isinstance(other, TrialBook):
-        return _from_book(book, other)
+        return _from_book(book, other, progress)
     path = given_path(other, "the book or bundle to take in")
     if "://" in str(other):
         with TrialBook(str(other)) as opened:
-            return _from_book(book, opened)
+            return _from_book(book, opened, progress)
     with plainly(path, "read"):
         path.stat()
         if path.is_dir():
             raise LabError(f"“{path}” is a folder. Name the bundle or book in it.")
-        if is_book(path):
-            with TrialBook(path) as opened:
-                return _from_book(book, opened)
+        own = is_book(path)
+    if own:
+        with TrialBook(path) as opened:
+            return _from_book(book, opened, progress)
     if not is_zip(path):
         return take_in_lines(book, path)
     with BundleFile(path) as bundle:
-        return take_in_named(book, bundle.entries(), bundle.photo)
+        return take_in_named(book, bundle.entries(), bundle.photo, progress)
 
 
-def _from_book(book: "TrialBook", other: "TrialBook") -> Report:
+def _from_book(book: "TrialBook", other: "TrialBook", progress: Callable[[int], None] | None) -> Report:
     def photo(name: str) -> bytes:
         path = other.photo_path(name)
         with plainly(path, "read"):
             return path.read_bytes()
 
-    return take_in_named(book, ((each.id, each) for each in other.all_entries()), photo)
+    return take_in_named(book, ((each.id, each) for each in other.all_entries()), photo, progress)

@@ -4,8 +4,7 @@ import json
 
 import pytest
 
-from labkit.assets import assets
-from labkit.book import TrialBook, take_in_lines
+from labkit.book import TrialBook
 from labkit.cli import main
 from labkit.lab.folder import BOOK
 
@@ -105,20 +104,3 @@ def test_a_bundle_in_which_something_is_wrong_ends_with_1(lab, tmp_path, capsys)
     assert main(["take-in", str(file)]) == 2
     assert "is no whole bundle" in capsys.readouterr().err
     assert main(["verify", str(tmp_path / "none.zip")]) == 2
-
-
-def test_a_template_comes_out_again_from_the_bundle_alone(tmp_path, capsys, monkeypatch):
-    """The streak notebook with the numbers that are kept in it, run on a book of the bundle's entries."""
-    monkeypatch.delenv("LABKIT_BOOK", raising=False)
-    monkeypatch.setenv("LABKIT_LAB", str(tmp_path / "lab"))
-    (tmp_path / "lab").mkdir()
-    with TrialBook(tmp_path / "lab" / BOOK) as book:
-        for lines in assets().demo:
-            take_in_lines(book, lines)
-        trials = {each.trial for each in book.entries() if each.kind.startswith("streak.")}
-    notebook = str(assets().notebook("streak-test"))
-    assert main(["bundle", str(tmp_path / "x.zip"), *sorted(trials), "--notebook", notebook]) == 0
-    assert main(["verify", str(tmp_path / "x.zip"), "--rerun"]) == 0
-    said = capsys.readouterr().out
-    assert "Everything is as it was written." in said
-    assert "numbers came out as they are stored." in said

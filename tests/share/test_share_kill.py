@@ -23,16 +23,16 @@ ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks, and fills disks, as Linux does")
 
 
-def test_thirty_kills_lose_nothing():
+def test_fifteen_kills_lose_nothing():
     """A thousand of them: python -m tests.share.kills --times 1000."""
-    command = [sys.executable, "-m", "tests.share.kills", "--times", "30"]
+    command = [sys.executable, "-m", "tests.share.kills", "--times", "15"]
     done = subprocess.run(
         command, cwd=ROOT, capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(ROOT)}
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    struck = re.search(r"(\d+) of 30 were still at work", done.stdout)
+    struck = re.search(r"(\d+) of 15 were still at work", done.stdout)
     assert struck
-    assert int(struck[1]) >= 15, done.stdout
+    assert int(struck[1]) >= 8, done.stdout
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from tests.book.test_book_exchange import histories, state
 
 from .conftest import NAME, filled, picture
 
-LAWS = settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+LAWS = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def bundled(new_book, entries, folder: Path, name: str) -> Path:
