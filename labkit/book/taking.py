@@ -1,11 +1,12 @@
 """Taking in whatever holds entries: another book, a bundle, a written-out book."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from labkit.book.engine import is_book
-from labkit.book.exchange import Report, take_in_lines, take_in_named
+from labkit.book.entry import Entry, entry_from_text
+from labkit.book.exchange import Refused, Report, take_in_lines, take_in_named
 from labkit.book.files import plainly
 from labkit.book.given import given_path
 from labkit.errors import LabError
@@ -52,4 +53,16 @@ def _from_book(book: "TrialBook", other: "TrialBook", progress: Callable[[int], 
         with plainly(path, "read"):
             return path.read_bytes()
 
-    return take_in_named(book, ((each.id, each) for each in other.all_entries()), photo, progress)
+    return take_in_named(book, _whole_rows(other), photo, progress)
+
+
+def _whole_rows(other: "TrialBook") -> Iterator[tuple[str, Entry | Refused]]:
+    """Yield what another book holds, row by row: one that was altered is refused, and hides no other."""
+    for row in other._store.rows():
+        name, texts = str(row["id"])[:80], (row["text"], row["hash"])
+        try:
+            if not all(isinstance(each, str) for each in texts):
+                raise LabError("This is nothing that labkit wrote.")
+            yield name, entry_from_text(*texts)
+        except LabError as error:
+            yield name, Refused(name, str(error))
