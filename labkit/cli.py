@@ -213,7 +213,7 @@ def take_in(args: argparse.Namespace) -> int:
         report = book.take_in(source)
     print(f"{_entries(report.new)} taken in; {report.already} were here already.")
     if report.photos:
-        print(f"{report.photos} photos are new.")
+        print("1 photo is new." if report.photos == 1 else f"{report.photos} photos are new.")
     for each in report.refused[:SHOWN]:
         print(f"Refused: {each.name}: {'; '.join(each.why.splitlines())}")
     if len(report.refused) > SHOWN:

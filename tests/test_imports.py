@@ -26,6 +26,7 @@ def loaded_by(statement: str) -> set[str]:
         "from labkit.rules import permitted; permitted('CI 77491', 'US')",
         "from labkit.colour.patch import read_patch",
         "from labkit.streak import clean_rounds, stirring, top_bottom, unevenness",
+        "from labkit.share import log_remake, remakes",
         "from labkit.batch import fit_cooling, pour_window, settling_speed, water_bath_ceiling",
     ],
 )
@@ -47,6 +48,7 @@ PACKAGES = [
     "labkit.batch",
     "labkit.streak",
     "labkit.recipe",
+    "labkit.share",
 ]
 PLAIN = {"__version__", "CAUTION", "WAVELENGTHS"}
 

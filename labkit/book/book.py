@@ -212,22 +212,23 @@ class TrialBook:
         here = self._store.by_ids({each.id for each in rest}) if rest else {}
         return len(added), [each.id for each in rest if here[each.id].hash != each.hash]
 
-    def take_in(self, other: "TrialBook | str | os.PathLike[str]") -> "Report":
+    def take_in(
+        self,
+        other: "TrialBook | str | os.PathLike[str]",
+        *,
+        progress: Callable[[int], None] | None = None,
+    ) -> "Report":
         """Take in another book, a bundle or a written-out book, with photos: nothing is overwritten.
 
-        Return how many entries were new, how many here already, and what was refused, by name.
-        Taking the same in again changes nothing. No code of a bundle is run.
-
-        Parameters
-        ----------
-        other : an open book, the file or URL of one, a bundle (``.zip``), or a file of lines
-
-        Raises `LabError` where `other` cannot be read, or is none of these.
+        `other` is an open book, the file or URL of one, a bundle (``.zip``), or a file of lines. Return how
+        many entries were new, how many here already, and what was refused, by name; a second time changes
+        nothing. No code of a bundle is run. `progress` is told now and then how many entries were looked
+        at; what it raises stops it without harm. Raises `LabError` where `other` is none of these.
         """
         from labkit.book.taking import take_in_other
 
         self._refuse_closed()
-        return take_in_other(self, other)
+        return take_in_other(self, other, progress)
 
     # Reading
 

@@ -136,5 +136,8 @@ def _in_words(error: SQLAlchemyError, url: URL) -> str:
     for start, words in _SQLITE.items():
         if name.startswith(start):
             return f"{words} ({url.database})"
+    if getattr(cause, "sqlstate", "") == "42501":  # insufficient privilege (PostgreSQL, appendix A)
+        said = "may read this book and not write in it: nothing was saved"
+        return f"“{url.username}” {said}. Ask whoever runs the server."
     where = url.render_as_string(hide_password=True) if url.host else str(url.database)
     return f"The trial book {where} cannot be used: {str(cause).strip().splitlines()[0]}."

@@ -100,7 +100,7 @@ def take_in(book: "TrialBook", entries: Iterable[Entry | Refused]) -> Report:
     content, one of a newer schema than this labkit reads, and one that does not
     fit the form of its kind. An entry of an unknown kind is kept.
     """
-    named = ((each.id if isinstance(each, Entry) else each.name, each) for each in entries)
+    named = ((each.id, _whole(each)) if isinstance(each, Entry) else (each.name, each) for each in entries)
     return take_in_named(book, named)
 
 
@@ -108,11 +108,14 @@ def take_in_named(
     book: "TrialBook",
     named: Iterable[tuple[str, Entry | Refused]],
     photo: Callable[[str], bytes] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Report:
-    """Take entries in as `take_in` does, each with the name by which a refusal tells it.
+    """Take entries that fit their hash in as `take_in` does, each with the name by which a refusal tells it.
 
     ``photo`` gives the content of the photo of a name that an entry knows; photos
-    are kept before the entries that name them.
+    are kept before the entries that name them. ``progress`` is told after each
+    batch how many entries were looked at; what it raises stops the taking in
+    between two batches.
     """
     new = already = 0
     refused: list[Refused] = []
@@ -126,6 +129,8 @@ def take_in_named(
         refused += _clashing(good, clashes)
         new += added
         already += len(good) - added - len(clashes)
+        if progress:
+            progress(new + already + len(refused))
     return Report(new, already, tuple(refused), sum(photos.values()))
 
 
@@ -164,11 +169,18 @@ def _batches(named: Iterable[tuple[str, Entry | Refused]]) -> Iterator[list[tupl
 
 def _admitted(name: str, entry: Entry) -> Entry | Refused:
     try:
-        checked = entry_from_text(entry.text, entry.hash)
-        read_record(checked)
+        read_record(entry)
     except LabError as error:
         return Refused(name, str(error))
-    return checked
+    return entry
+
+
+def _whole(entry: Entry) -> Entry | Refused:
+    """Return an entry that fits its hash, or why it is refused."""
+    try:
+        return entry_from_text(entry.text, entry.hash)
+    except LabError as error:
+        return Refused(entry.id, str(error))
 
 
 def _numbered(path: Path) -> Iterator[tuple[str, Entry | Refused]]:

@@ -19,7 +19,7 @@ _PASSING = re.compile(
             r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}",
             r"0x[0-9a-fA-F]{6,}",
             r"<Figure size [\d.]+x[\d.]+ with \d+ Axes>",
-            r"\S*ipykernel_\d+\S*",
+            r"(?<!\S)\S*ipykernel_\d+\S*",
             r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?)?(?:Z|[+-]\d\d:?\d\d)?",
             rf"(?:{_DAY},? )?\d{{1,2}} {_MONTH}(?: \d{{4}})?(?:,? \d\d:\d\d(?::\d\d)?)?",
             rf"\b{_DAY}\b",
@@ -29,7 +29,7 @@ _PASSING = re.compile(
 )
 """What is another at each run, and no result: ids, addresses, days and times."""
 _NUMBER = re.compile(r"(?<![\w.])[-−+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?|(?<![\w.])[-+]?(?:nan|inf)\b")
-_TAG = re.compile(r"<style.*?</style>|<script.*?</script>|<[^<>]*>", re.DOTALL)
+_TAG = re.compile(r"<[^<>]*>")
 
 
 @dataclass(frozen=True)
@@ -159,9 +159,20 @@ def _texts(cell: Json) -> Iterator[str]:
 
 def _shown(data: dict[str, Any]) -> str:
     if "text/html" in data:
-        return unescape(_TAG.sub(" ", joined(data["text/html"])))
+        bare = _without("style", _without("script", joined(data["text/html"])))
+        return unescape(_TAG.sub(" ", bare))
     text = joined(data.get("text/plain", ""))
     return "" if any(kind.startswith("image/") for kind in data) else text
+
+
+def _without(tag: str, markup: str) -> str:
+    """Return markup without what stands inside a tag."""
+    kept: list[str] = []
+    place = 0
+    while (start := markup.find(f"<{tag}", place)) >= 0 and (end := markup.find(f"</{tag}>", start)) >= 0:
+        kept.append(markup[place:start])
+        place = end
+    return "".join(kept) + markup[place:]
 
 
 def _outputs(cell: Json) -> list[Json]:

@@ -5,7 +5,6 @@ import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
@@ -184,8 +183,9 @@ def _bundle(
     personal = Personal(people, folders)
     photos, missing = _photos(book, chosen.entries)
     texts, stripped, remarks = _notebooks(notebooks, None if keep_personal else personal)
+    lines = [(each.line + "\n").encode("utf-8") for each in chosen.entries]
     parts = {
-        ENTRIES: _Part(partial(_lines, chosen.entries), sum(len(each.line) + 1 for each in chosen.entries)),
+        ENTRIES: _Part(lambda: lines, sum(map(len, lines))),
         **{in_notebooks(name): _of(text) for name, text in texts.items()},
         **{in_photos(name): _of_file(path) for name, path in photos.items()},
     }
@@ -285,10 +285,6 @@ def _of_file(path: Path) -> _Part:
                 yield piece
 
     return _Part(pieces, path.stat().st_size, packed=False)
-
-
-def _lines(entries: Sequence[Entry]) -> Iterator[bytes]:
-    return ((each.line + "\n").encode("utf-8") for each in entries)
 
 
 def _json(value: dict[str, Any]) -> bytes:

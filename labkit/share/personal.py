@@ -12,7 +12,8 @@ FOLDER = "~"
 _FOLDERS = re.compile(
     r"(?:/home/|/Users/|[A-Za-z]:(?:\\+|/)Users(?:\\+|/))[^\s/\\\"'<>:|]+|/root(?=[/\s\"'<>:]|$)"
 )
-_ADDRESS = re.compile(r"[\w.+-]+@[\w-]+\.[\w.-]+|(?<![\w.])\+\d[\d ()/-]{7,}\d")
+_ADDRESS = re.compile(r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}\.[\w.-]{1,250}|(?<![\w.])\+\d[\d ()/-]{7,20}\d")
+"""Bounded, and begun only where a word begins: else a long text would be looked through again and again."""
 SHORTEST_NAME = 2
 """A letter that stands for somebody says nothing."""
 

@@ -59,7 +59,7 @@ class Verified:
         if not self.would_run:
             return "No code is in it."
         cells = Counter(each.notebook for each in self.would_run)
-        listed = ", ".join(f"“{name}” ({count} cells)" for name, count in cells.items())
+        listed = ", ".join(f"“{name}” ({count} cell{'s' * (count != 1)})" for name, count in cells.items())
         return (
             f"A rerun runs the code of {listed} on this computer, with your rights, in a temporary folder "
             "and on a book of the bundle's entries alone. Run what you have read, or whose maker you trust."

@@ -69,7 +69,7 @@ def test_an_entry_that_was_moved_away_comes_along_with_its_first_version(book):
     assert {entry.id, moved.id} <= {each.id for each in choose(book, "Other trial").entries}
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_the_entries_are_the_least_set_that_is_closed(tmp_path, data):
     """Beside the plain definition: from the trial's own, add what is referred to and all versions."""

@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+import time
 import zipfile
 
 import pytest
@@ -11,6 +12,8 @@ from labkit.book.entry import entry_from_line
 from labkit.errors import LabError
 from labkit.share import bundle, verify
 from labkit.share.cells import as_written, safe_text
+from labkit.share.outputs_apart import results_apart
+from labkit.share.personal import Personal
 
 from .conftest import NAME, filled, told, written_notebook
 from .hostile import KINDS, SCRIPT, forged, lines_of, with_lines, zipped
@@ -163,3 +166,22 @@ def test_the_bytes_of_a_zip_in_any_order_never_break_the_check(files, tmp_path):
         turned[place] ^= 0xFF
         path.write_bytes(bytes(turned))
         verify(path)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["a" * 240_000, "+1" * 100_000, "a@" * 100_000, "<style" * 40_000, "<" * 240_000, "; " * 100_000,
+     "/home/" * 40_000, "1." * 100_000, "\\Users\\" * 24_000, "ipykernel_" * 24_000, "2026-" * 40_000],
+    ids=lambda text: text[:8],
+)  # fmt: skip
+def test_no_text_keeps_the_lab_busy(text):
+    """Long texts of whatever a pattern begins with: minutes where each try looks at all the rest again."""
+    personal = Personal({"x": "Somebody Invented"})
+    began = time.process_time()
+    personal.found_in(text)
+    personal.without(text)
+    safe_text(text)
+    shown = [{"output_type": "display_data", "data": {"text/html": text}}]
+    notebook = {"cells": [{"cell_type": "code", "source": "x", "outputs": shown}]}
+    results_apart("n", notebook, notebook)
+    assert time.process_time() - began < 3.0

@@ -16,7 +16,7 @@ from tests.book.test_book_exchange import histories, state
 
 from .conftest import NAME, filled, picture
 
-LAWS = settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+LAWS = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def bundled(new_book, entries, folder: Path, name: str) -> Path:
@@ -177,3 +177,20 @@ def test_a_kept_photo_must_be_the_one_that_its_name_stands_for(book):
         book.keep_photo(f"{name}.jpg", lambda: content)
     assert book.keep_photo(f"{name}.png", lambda: content)
     assert not book.keep_photo(f"{name}.png", lambda: pytest.fail("asked again"))
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["text = '{}'", "text = replace(text, 'first', 'worst')", "hash = 'x'", "text = x'00ff'", "text = '['"],
+)
+def test_an_altered_row_of_another_book_is_refused_and_hides_no_other(book, tmp_path, change):
+    import sqlite3
+
+    first = next(iter(book.all_entries()))
+    with sqlite3.connect(book.path) as connection:
+        connection.execute(f"UPDATE entry SET {change} WHERE id = ?", (first.id,))
+    connection.close()
+    with TrialBook(tmp_path / "other.db") as other:
+        report = other.take_in(book)
+        assert (report.new, [each.name for each in report.refused]) == (5, [first.id])
+        assert not other.has(first.id)
