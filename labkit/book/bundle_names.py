@@ -15,6 +15,7 @@ _PATTERNS = {
     "documents": re.compile("|".join(map(re.escape, (CRATE, PACKAGE, VERSIONS, SUMS, READ_ME, ENTRIES)))),
     "tables": re.compile(rf"tables/{_KIND}\.csv", re.ASCII),
     "photos": re.compile(r"photos/[0-9a-f]{64}\.(jpg|png)", re.ASCII),
+    "cards": re.compile(r"cards/\w[\w .()-]{0,99}\.md"),
     "notebooks": re.compile(r"notebooks/\w[\w .()-]{0,99}\.ipynb"),
 }
 NEEDED = (CRATE, PACKAGE, VERSIONS, SUMS, READ_ME, ENTRIES)
@@ -39,12 +40,21 @@ def in_photos(name: str) -> str:
     return f"photos/{name}"
 
 
+def in_cards(name: str) -> str:
+    """Return where the card of a recipe lies in a bundle."""
+    return f"cards/{_plain(name, 'recipe')}.md"
+
+
 def in_notebooks(stem: str) -> str:
     """Return where a notebook lies in a bundle; letters that not every system takes are left out.
 
     >>> in_notebooks("winter: 2 <b>")
     'notebooks/winter_ 2 _b_.ipynb'
     """
+    return f"notebooks/{_plain(stem, 'notebook')}.ipynb"
+
+
+def _plain(stem: str, otherwise: str) -> str:
     plain = re.sub(r"[^\w .()-]", "_", normalize("NFC", stem)).strip(" .")[:100]
-    plain = plain if re.match(r"\w", plain) else f"notebook {plain}".strip()
-    return f"notebooks/{plain[:100]}.ipynb"
+    plain = plain if re.match(r"\w", plain) else f"{otherwise} {plain}".strip()
+    return plain[:100].strip(" .")

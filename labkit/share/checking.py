@@ -12,6 +12,7 @@ from labkit.book.files import plainly
 from labkit.book.given import given_path
 from labkit.errors import LabError
 from labkit.share.looks import (
+    cards_apart,
     chain_problems,
     counts_apart,
     crate_apart,
@@ -79,6 +80,7 @@ def _looked_at(bundle: BundleFile, found: Verified) -> tuple[Verified, str]:
         lambda: chain_problems(entries),
         lambda: photo_problems(bundle, entries, remarks),
         lambda: tables_apart(bundle, entries, listed, doubtful, remarks),
+        lambda: cards_apart(bundle, entries, listed, doubtful, remarks),
         lambda: crate_apart(bundle),
         lambda: counts_apart(entries, listed, doubtful),
     ):

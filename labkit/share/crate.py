@@ -28,6 +28,7 @@ _SORTS = {
     ".jsonl": "application/jsonl",
     ".json": "application/json",
     ".txt": "text/plain",
+    ".md": "text/markdown",
     ".sha256": "text/plain",
 }
 _CALLED = {
@@ -134,6 +135,8 @@ What is in here, and how to read it with no more than a text editor:
       The same as tables, one for each kind of entry: comma-separated, UTF-8, units in the
       names of columns. {PACKAGE} says what they mean (Data Package). An apostrophe
       stands before what a spreadsheet would take for a formula.
+  cards/
+      A page for each recipe, with its cautions (Markdown: plain text).
   photos/
       Named by the SHA-256 of their content; location and camera were taken out.
   notebooks/

@@ -14,6 +14,7 @@ from labkit.book.entry import Entry
 from labkit.book.exchange import Refused
 from labkit.book.record import read_record
 from labkit.errors import LabError
+from labkit.share.cards import cards_of
 from labkit.share.chosen import versions_of
 from labkit.share.crate import FORMAT
 from labkit.share.table_check import table_problems
@@ -161,6 +162,27 @@ def _schemas(document: dict[str, Any]) -> Iterator[tuple[str, list[dict[str, Any
         ):
             raise LabError(f"“{PACKAGE}” describes something that is no table of a lab.")
         yield path, fields
+
+
+def cards_apart(
+    bundle: BundleFile, entries: list[Entry], listed: Mapping[str, Any], doubtful: bool, remarks: list[str]
+) -> Iterator[str]:
+    """Compare the recipe cards with what the entries say."""
+    if doubtful:
+        return
+    right = cards_of(entries)
+    names = {*right, *bundle.names("cards")}
+    wrong = [each for each in sorted(names) if each not in right or not _same(bundle, each, right[each])]
+    if wrong:
+        said = f"{', '.join(wrong)}: not the card that this labkit makes of the entries"
+        if listed.get("versions", {}).get("labkit") == __version__:
+            yield f"{said}, so altered."
+        else:
+            remarks.append(f"{said}; another labkit made the bundle. The entries are what counts.")
+
+
+def _same(bundle: BundleFile, name: str, content: bytes) -> bool:
+    return name in bundle.names("cards") and bundle.read(name) == content
 
 
 def crate_apart(bundle: BundleFile) -> Iterator[str]:

@@ -26,6 +26,7 @@ from labkit.book.entry import Entry, now_text
 from labkit.book.files import new_whole, plainly
 from labkit.book.given import given_path
 from labkit.errors import LabError
+from labkit.share.cards import cards_of
 from labkit.share.chosen import Chosen, choose
 from labkit.share.crate import FORMAT, crate, package, read_me
 from labkit.share.notebook import code_cells, handed_on, read_notebook
@@ -217,6 +218,7 @@ def _written(
     progress: Progress | None,
 ) -> Bundled:
     made, tables = now_text(), tables_of(chosen.entries)
+    parts |= {place: _of(content) for place, content in cards_of(chosen.entries).items()}
     parts |= {in_table(each.kind): _of(each.content) for each in tables}
     versions = versions_here()
     listed = {

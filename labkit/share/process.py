@@ -1,6 +1,7 @@
 """Which differences in process go with how remakes differ, and so what a recipe must state more exactly."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -49,8 +50,13 @@ def process_apart(table: pd.DataFrame, quantities: Sequence[str]) -> pd.DataFram
     return made.loc[order].reset_index(drop=True)
 
 
-def process_words(table: pd.DataFrame, found: pd.DataFrame) -> Iterator[str]:
-    """Yield what the recipe should say more exactly, what differs most in its own measure first."""
+def process_words(
+    table: pd.DataFrame, found: pd.DataFrame, stated: Mapping[str, Any] | None = None
+) -> Iterator[str]:
+    """Yield what the recipe should say more exactly, what differs most in its own measure first.
+
+    ``stated`` is what the recipe says already, by name of the figure.
+    """
     means = table.groupby("maker", sort=True)[list(PROCESS)].mean()
     apart = {name: float(means[name].max() - means[name].min()) / PROCESS[name][2] for name in PROCESS}
     ordered = sorted(PROCESS, key=lambda name: -np.nan_to_num(apart[name]))
@@ -61,7 +67,7 @@ def process_words(table: pd.DataFrame, found: pd.DataFrame) -> Iterator[str]:
         low, high = means[name].min(), means[name].max()
         yield (
             f"The {called} went from {low:.3g} to {high:.3g} {unit} over makers{_link(found, name)}: "
-            "say it more exactly."
+            f"{_wish((stated or {}).get(name), unit)}."
         )
     for name, called in WAYS.items():
         ways = table.loc[table[name] != "", ["maker", name]].drop_duplicates()[name].value_counts()
@@ -70,6 +76,12 @@ def process_words(table: pd.DataFrame, found: pd.DataFrame) -> Iterator[str]:
             yield f"It was {called} {told}: say which."
     if figures and len(means) < FEWEST:
         yield f"With {len(means)} makers no link can be told from chance; {FEWEST} could show a strong one."
+
+
+def _wish(stated: Any, unit: str) -> str:
+    if isinstance(stated, int | float) and not isinstance(stated, bool):
+        return f"the recipe says {stated:g} {unit}; say how near it has to be"
+    return "say it more exactly"
 
 
 def _link(found: pd.DataFrame, figure: str) -> str:

@@ -102,7 +102,7 @@ def remakes(book: "TrialBook", recipe: Any, *, changed: bool = True) -> Remakes:
     said = [
         *_counted(table, pours, remade, unlike),
         *_spread_words(table, spreads),
-        *process_words(table, process),
+        *process_words(table, process, _stated(book, recipe)),
     ]
     return Remakes(
         table,
@@ -139,6 +139,13 @@ def _pours(book: "TrialBook", recipe: Any) -> Iterator[Made]:
                 made.poured_at,
                 made.changed,
             )
+
+
+def _stated(book: "TrialBook", recipe: Any) -> dict[str, Any]:
+    """Return the figures of the process that a recipe says itself."""
+    row = recipe_row(book, recipe)
+    said = row.head.payload if row else {}
+    return {"judged_h": said.get("waiting_h"), **{name: said[name] for name in PROCESS if name in said}}
 
 
 def _ladder(pours: list[Made]) -> tuple[str, ...]:

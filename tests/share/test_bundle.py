@@ -439,3 +439,30 @@ def test_progress_ends_at_all_files(book, tmp_path):
     told: list[tuple[int, int]] = []
     bundle(book, NAME, to=tmp_path / "x.zip", progress=lambda done, total: told.append((done, total)))
     assert told[-1] == (len(files_of(tmp_path / "x.zip")),) * 2
+
+
+def test_a_recipe_has_a_card_with_its_cautions_and_brings_what_it_was_changed_from(demo, tmp_path):
+    from labkit.share import verify
+
+    report = bundle(demo, "Invented example: rosewood", to=tmp_path / "x.zip")
+    files = files_of(tmp_path / "x.zip")
+    assert report.also == ("Invented example: rosewood, first",)
+    card = files["cards/Invented example_ rosewood.md"].decode()
+    assert card.startswith("# Invented example: rosewood")
+    assert "Hot fat burns" in card
+    assert "Changed from Invented example: rosewood, first." in card
+    assert verify(tmp_path / "x.zip").ok
+
+
+def test_an_altered_card_is_found_though_its_checksum_was_written_anew(demo, tmp_path):
+    from labkit.share import verify
+
+    from .hostile import with_files
+
+    bundle(demo, "Invented example: rosewood", to=tmp_path / "x.zip")
+    files = files_of(tmp_path / "x.zip")
+    name = "cards/Invented example_ rosewood.md"
+    (tmp_path / "x.zip").write_bytes(with_files(files, **{name: files[name].replace(b"burns", b"warms")}))
+    assert verify(tmp_path / "x.zip").problems == (
+        f"{name}: not the card that this labkit makes of the entries, so altered.",
+    )

@@ -344,3 +344,20 @@ def test_the_ladder_is_that_of_the_recipes_trial(demo):
     demo.correct(question.id, mended)
     entry = log_remake(demo, recipe, ["hard"], poured_at=DAY)
     assert entry.payload["ladder"] == mended["ladder"]
+
+
+def test_what_the_recipe_says_already_is_to_be_said_more_exactly(book):
+    recipe = book.append(KIND, {"pour_c": 70.0, "waiting_h": 24}, trial=TRIAL)
+    ages = {"pour_c": lambda number: 60 + 5 * number, "judged_h": lambda number: 24 * (number + 1)}
+    remade(book, recipe, {number: [40.0] for number in range(3)}, **ages)
+    said = str(remakes(book, recipe))
+    assert "60 to 70 °C over makers: the recipe says 70 °C; say how near it has to be." in said
+    assert "24 to 72 h over makers: the recipe says 24 h; say how near it has to be." in said
+
+
+def test_a_written_recipe_is_remade(demo):
+    recipe = demo.entries("recipe.recipe")[0]
+    log_remake(demo, recipe, ["soft"], poured_at=DAY, pour_c=80)
+    found = remakes(demo, recipe)
+    assert found.makers == 1
+    assert "the original was not read" in str(found)
