@@ -1,6 +1,8 @@
 """How the trial book grows: append and load beside bare sqlite3 with the same fsyncs, and beside pandas.
 
-python -m tests.bench.book_growth --sizes 1000 10000 100000 --plot growth.png
+python -m tests.bench.book_growth --sizes 1000 10000 100000 1000000 --plot growth.png
+
+With --folder it goes on from the books that an earlier run left there.
 
 Appended one by one, each entry is on the disk before the next (`synchronous=FULL`), in the book and in the
 bare table alike; in batches, both write as many rows a transaction. Read back, the book gives entries that
@@ -27,8 +29,14 @@ KIND = "cellar.pour"
 SINGLY = 200
 """Entries that are appended one by one at each size: each costs an fsync."""
 COLUMNS = ("id", "kind", "trial", "time", "maker", "hash", "text")
-SHAPES = {"append one": "o", "keep a batch": "s", "load entries": "^", "load a frame": "D"}
-"""What is timed, and its mark in the picture."""
+DRAWN = {
+    "append one [ms]": ("append one", 1e-3, "o"),
+    "keep in batches [µs each]": ("keep in batches, each", 1e-6, "s"),
+    "load entries [s]": ("load all entries", 1.0, "^"),
+    "load a frame [s]": ("load a frame of all", 1.0, "D"),
+    "frame of one trial of 50 [s]": ("load a frame of one trial of 50", 1.0, "v"),
+}
+"""What is drawn: how it is called, in seconds, and its mark."""
 
 
 def made(number: int, maker: str) -> Entry:
@@ -76,40 +84,30 @@ def of_pandas(path: Path) -> pd.DataFrame:
 
 
 def grown(folder: Path, size: int) -> dict[str, float]:
-    """Return seconds and ratios at a size; both books are thrown away afterwards."""
-    maker, ours, theirs = new_maker(), folder / f"{size}.db", folder / f"{size}-bare.db"
-    times = dict.fromkeys(("keep", "insert"), 0.0)
+    """Let the two books in a folder grow to a size, and return seconds and ratios there."""
+    maker, theirs = new_maker(), folder / "bare.db"
     connection = bare(theirs)
-    with TrialBook(ours) as book:
-        for start in range(0, size - SINGLY, BATCH):
+    begun = connection.execute("SELECT count(*) FROM entry").fetchone()[0]
+    keep = plain = 0.0
+    with TrialBook(folder / "book.db") as book:
+        for start in range(begun, size - SINGLY, BATCH):
             batch = [made(number, maker) for number in range(start, min(start + BATCH, size - SINGLY))]
             rows = [row(each) for each in batch]
-            times["keep"] += seconds(lambda batch=batch: book.keep(batch))
-            times["insert"] += seconds(lambda rows=rows: insert(connection, rows))
-        last = [made(number, maker) for number in range(size - SINGLY, size)]
-        singly, bare_singly = [], []
-        for each in last:
-            payload = each.payload
-            singly.append(
-                seconds(lambda each=each, payload=payload: book.append(KIND, payload, trial=each.trial))
-            )
-            bare_singly.append(seconds(lambda each=each: insert(connection, [row(each)])))
+            keep += seconds(lambda batch=batch: book.keep(batch))
+            plain += seconds(lambda rows=rows: insert(connection, rows))
+        one, bare_one = singly(book, connection, range(size - SINGLY, size), maker)
         entries = best(lambda: sum(1 for _ in book.all_entries()), size)
         frame = best(lambda: book.frame(KIND), size)
         assert len(book.frame(KIND, "Trial 7")) == len(range(7, size, 50))
         of_one = seconds(lambda: book.frame(KIND, "Trial 7"))
     connection.close()
     pandas = best(lambda: of_pandas(theirs), size)
-    one, bare_one = float(np.median(singly)), float(np.median(bare_singly))
-    for each in (ours, theirs):
-        for left in folder.glob(f"{each.name}*"):
-            left.unlink()
     return {
         "size": size,
         "append one [ms]": 1e3 * one,
         "append one / bare": one / bare_one,
-        "keep a batch [s]": times["keep"],
-        "keep a batch / bare": times["keep"] / times["insert"],
+        "keep in batches [µs each]": 1e6 * keep / (size - SINGLY - begun),
+        "keep in batches / bare": keep / plain,
         "load entries [s]": entries,
         "load entries / pandas": entries / pandas,
         "load a frame [s]": frame,
@@ -118,29 +116,46 @@ def grown(folder: Path, size: int) -> dict[str, float]:
     }
 
 
+def singly(
+    book: TrialBook, connection: sqlite3.Connection, numbers: range, maker: str
+) -> tuple[float, float]:
+    """Append entries one by one, in the book and in the bare table; return the median seconds of each."""
+    ours, theirs = [], []
+    for number in numbers:
+        each = made(number, maker)
+        ours.append(seconds(lambda each=each: book.append(KIND, each.payload, trial=each.trial)))
+        theirs.append(seconds(lambda each=each: insert(connection, [row(each)])))
+    return float(np.median(ours)), float(np.median(theirs))
+
+
 def picture(table: pd.DataFrame, path: Path) -> None:
     """Draw the seconds against the size, both on log axes."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(6.5, 4.5), layout="constrained")
     axes = figure.add_subplot()
-    for name, mark in SHAPES.items():
-        column = f"{name} [ms]" if name == "append one" else f"{name} [s]"
-        scale = 1e-3 if name == "append one" else 1.0
+    for column, (name, scale, mark) in DRAWN.items():
         axes.plot(table["size"], scale * table[column], marker=mark, label=name)
     axes.set(xscale="log", yscale="log", xlabel="entries in the book", ylabel="seconds")
     axes.set_title("Append and load as the book grows")
     axes.legend()
-    figure.savefig(path, dpi=110)
+    figure.savefig(path, dpi=80)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--sizes", type=int, nargs="+", default=[1_000, 10_000, 100_000])
+    parser.add_argument("--folder", type=Path, help="keep the books here, and go on from where they are")
     parser.add_argument("--plot", type=Path)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="labkit-growth-") as home:
-        table = pd.DataFrame([grown(Path(home), size) for size in asked.sizes])
+        folder = asked.folder or Path(home)
+        told = folder / "growth.json"
+        rows = json.loads(told.read_text()) if told.exists() else []
+        for size in asked.sizes:
+            rows.append(grown(folder, size))
+            told.write_text(json.dumps(rows))
+    table = pd.DataFrame(rows)
     print(table.round(3).T.to_string(header=False))
     if asked.plot:
         picture(table, asked.plot)
